@@ -1,0 +1,42 @@
+//! The circuit: a job's parts as a network, its solution in any state, and what a meter must read.
+//!
+//! Nodal analysis of the DC network. Every resistance lies between two nodes; loads are currents that depend on
+//! their voltage; the negative post is the reference. Newton's iteration solves it, the relays follow from their
+//! coil voltages, and one more solve of the same (symmetric) matrix gives how a reading depends on every value
+//! that has a tolerance.
+
+mod heat;
+mod linear;
+mod load_model;
+mod meter;
+mod network;
+mod newton;
+mod sensitivity;
+mod solve;
+mod state;
+
+pub use linear::{Pattern, Singular};
+pub use meter::{Expectation, MeterError, Step, Variation};
+pub use network::Subject;
+pub use solve::{NoOperatingPoint, Notice, Solution};
+pub use state::{Engine, State, SwitchSetting};
+
+use crate::job::Job;
+
+/// A job's circuit, ready to be asked.
+#[derive(Debug, Clone, Copy)]
+pub struct Circuit<'j> {
+    job: &'j Job,
+}
+
+impl<'j> Circuit<'j> {
+    /// The circuit of a job.
+    pub fn of(job: &'j Job) -> Self {
+        Self { job }
+    }
+
+    /// The job it belongs to.
+    pub fn job(&self) -> &'j Job {
+        self.job
+    }
+}

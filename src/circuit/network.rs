@@ -1,0 +1,412 @@
+//! Turns a job in a given state into nodes and branches.
+
+use std::collections::{BTreeSet, HashMap};
+
+use super::heat;
+use super::load_model::LoadModel;
+use super::state::{Engine, State};
+use crate::handbook::conductor;
+use crate::job::{Job, LoadKind, Terminal, Wire};
+use crate::quantity::{Quantity, Resistance, Temperature, Toleranced};
+
+/// What a branch or a tolerance belongs to, for a person.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Subject {
+    /// Name of the part or wire.
+    pub name: String,
+    /// Which of its values: `contact resistance`, `length`.
+    pub what: String,
+}
+
+/// A value with a tolerance that readings depend on.
+#[derive(Debug, Clone)]
+pub(super) struct Parameter {
+    pub subject: Subject,
+    /// Largest distance from the nominal value, in the base unit of the value.
+    pub half_width: f64,
+}
+
+/// How a branch follows one parameter: change of its own value per unit of the parameter.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Dependence {
+    pub parameter: usize,
+    pub per_unit: f64,
+}
+
+#[derive(Debug, Clone)]
+pub(super) enum Law {
+    /// A resistance in ohms.
+    Resistance { ohms: f64, follows: Vec<Dependence> },
+    /// A source behind a resistance; the first node is its positive side.
+    Source { volts: f64, ohms: f64, volts_parameter: usize, ohms_parameter: usize },
+    /// A load.
+    Load { model: LoadModel, parameter: usize },
+}
+
+/// Something between two nodes.
+#[derive(Debug, Clone)]
+pub(super) struct Branch {
+    pub a: usize,
+    pub b: usize,
+    pub element: String,
+    pub law: Law,
+}
+
+impl Branch {
+    /// Resistance of a plain branch.
+    pub(super) fn ohms(&self) -> Option<f64> {
+        match &self.law {
+            Law::Resistance { ohms, .. } => Some(*ohms),
+            _ => None,
+        }
+    }
+}
+
+/// Which instrument the network is made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Purpose {
+    /// Voltages and currents of the live circuit.
+    Live,
+    /// What an ohmmeter sees: no source, loads at their cold resistance.
+    Ohmmeter,
+}
+
+/// A node held at a fixed voltage.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fixed {
+    pub node: usize,
+    pub volts: f64,
+    pub parameter: Option<usize>,
+}
+
+/// Current pushed into a node from the reference, in amperes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Injection {
+    pub node: usize,
+    pub amps: f64,
+}
+
+#[derive(Debug, Clone)]
+pub(super) struct Network {
+    pub nodes: usize,
+    nodes_of: HashMap<Terminal, usize>,
+    pub branches: Vec<Branch>,
+    pub parameters: Vec<Parameter>,
+    pub fixed: Vec<Fixed>,
+    pub injections: Vec<Injection>,
+    pub reference: usize,
+    /// Coil terminals of each relay: (relay, node of 86, node of 85).
+    pub coils: Vec<(String, usize, usize)>,
+}
+
+impl Network {
+    pub(super) fn node(&self, terminal: &Terminal) -> Option<usize> {
+        self.nodes_of.get(terminal).copied()
+    }
+
+    pub(super) fn branch(&self, element: &str) -> Option<&Branch> {
+        self.branches.iter().find(|b| b.element == element)
+    }
+
+    /// Joins two nodes by a plain resistance that follows nothing: an instrument.
+    pub(super) fn add_instrument(&mut self, a: usize, b: usize, resistance: Resistance) {
+        if a != b {
+            let law = Law::Resistance { ohms: resistance.as_ohms(), follows: Vec::new() };
+            self.branches.push(Branch { a, b, element: "meter".into(), law });
+        }
+    }
+
+    /// For each node the number of its island: nodes that no branch joins lie on different ones.
+    pub(super) fn islands(&self) -> Vec<usize> {
+        let mut sets = Sets::new(self.nodes);
+        for branch in &self.branches {
+            sets.join(branch.a, branch.b);
+        }
+        (0..self.nodes).map(|n| sets.find(n)).collect()
+    }
+}
+
+/// Sets of nodes that are one.
+struct Sets {
+    parent: Vec<usize>,
+}
+
+impl Sets {
+    fn new(size: usize) -> Self {
+        Self { parent: (0..size).collect() }
+    }
+
+    fn find(&mut self, mut node: usize) -> usize {
+        while self.parent[node] != node {
+            self.parent[node] = self.parent[self.parent[node]];
+            node = self.parent[node];
+        }
+        node
+    }
+
+    fn join(&mut self, a: usize, b: usize) {
+        let (a, b) = (self.find(a), self.find(b));
+        self.parent[a.max(b)] = a.min(b);
+    }
+}
+
+/// A branch before its terminals have become nodes.
+struct Draft {
+    from: Terminal,
+    to: Terminal,
+    element: String,
+    law: Law,
+}
+
+pub(super) struct Builder<'j> {
+    job: &'j Job,
+    state: &'j State,
+    purpose: Purpose,
+    drafts: Vec<Draft>,
+    parameters: Vec<Parameter>,
+    same: Vec<(Terminal, Terminal)>,
+}
+
+/// What the iterations around Newton's have found so far.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Found {
+    /// Relays whose coil holds the armature.
+    pub energised: BTreeSet<String>,
+    /// Heating of each wire above its surroundings in kelvin; empty before the first solve.
+    pub rise: Vec<f64>,
+    /// Whether the alternator is at the end of its current.
+    pub alternator_at_limit: bool,
+}
+
+pub(super) fn build(job: &Job, state: &State, purpose: Purpose, found: &Found) -> Network {
+    let mut builder = Builder { job, state, purpose, drafts: Vec::new(), parameters: Vec::new(), same: Vec::new() };
+    builder.source(found);
+    builder.parts(found);
+    builder.loads();
+    for (index, wire) in job.wires.iter().enumerate() {
+        builder.wire(wire, found.rise.get(index).copied().unwrap_or(0.0));
+    }
+    builder.finish(found)
+}
+
+impl Builder<'_> {
+    fn parameter<Q: Quantity>(&mut self, name: &str, what: &str, value: &Toleranced<Q>) -> usize {
+        self.raw_parameter(name, what, value.half_width().base())
+    }
+
+    /// The same subject is the same parameter: the ambient temperature moves all wires together.
+    fn raw_parameter(&mut self, name: &str, what: &str, half_width: f64) -> usize {
+        let subject = Subject { name: name.to_owned(), what: what.to_owned() };
+        if let Some(at) = self.parameters.iter().position(|p| p.subject == subject) {
+            return at;
+        }
+        self.parameters.push(Parameter { subject, half_width });
+        self.parameters.len() - 1
+    }
+
+    fn resistor(&mut self, from: Terminal, to: Terminal, element: &str, what: &str, value: &Toleranced<Resistance>) {
+        let parameter = self.parameter(element, what, value);
+        self.plain(from, to, element, value.nominal.as_ohms(), vec![Dependence { parameter, per_unit: 1.0 }]);
+    }
+
+    /// A resistance of nothing makes its ends one node.
+    fn plain(&mut self, from: Terminal, to: Terminal, element: &str, ohms: f64, follows: Vec<Dependence>) {
+        if ohms <= 0.0 {
+            self.same.push((from, to));
+        } else {
+            self.drafts.push(Draft { from, to, element: element.to_owned(), law: Law::Resistance { ohms, follows } });
+        }
+    }
+
+    fn source(&mut self, found: &Found) {
+        self.resistor(
+            Terminal::chassis(),
+            Terminal::battery_minus(),
+            "chassis",
+            "resistance",
+            &self.job.chassis.clone(),
+        );
+        if self.purpose == Purpose::Ohmmeter || self.state.battery_off {
+            return;
+        }
+        let held = self.state.engine == Engine::Running && self.job.alternator.is_some() && !found.alternator_at_limit;
+        let battery = &self.job.battery;
+        if held || battery.internal_resistance.nominal.as_ohms() <= 0.0 {
+            return; // `finish` fixes the positive post
+        }
+        let volts_parameter = self.parameter("battery", "rest voltage", &battery.rest_voltage);
+        let ohms_parameter = self.parameter("battery", "internal resistance", &battery.internal_resistance);
+        self.drafts.push(Draft {
+            from: Terminal::battery_plus(),
+            to: Terminal::battery_minus(),
+            element: "battery".into(),
+            law: Law::Source {
+                volts: battery.rest_voltage.nominal.as_volts(),
+                ohms: battery.internal_resistance.nominal.as_ohms(),
+                volts_parameter,
+                ohms_parameter,
+            },
+        });
+    }
+
+    fn parts(&mut self, found: &Found) {
+        let job = self.job;
+        for fuse in job.fuses.iter().filter(|f| !self.state.pulled.contains(&f.name)) {
+            let (from, to) = (Terminal::of(&fuse.name, "in"), Terminal::of(&fuse.name, "out"));
+            self.resistor(from, to, &fuse.name, "resistance", &fuse.resistance);
+        }
+        for switch in job.switches.iter().filter(|s| self.state.on.contains(&s.name)) {
+            let (from, to) = (Terminal::of(&switch.name, "in"), Terminal::of(&switch.name, "out"));
+            self.resistor(from, to, &switch.name, "contact resistance", &switch.resistance);
+        }
+        for relay in &job.relays {
+            let name = &relay.name;
+            let coil = format!("{name} coil");
+            self.resistor(Terminal::of(name, "86"), Terminal::of(name, "85"), &coil, "resistance", &relay.coil);
+            let to = if found.energised.contains(name) { "87" } else { "87a" };
+            let contact = format!("{name} contact");
+            let ends = (Terminal::of(name, "30"), Terminal::of(name, to));
+            self.resistor(ends.0, ends.1, &contact, "resistance", &relay.contact_resistance);
+        }
+        for connector in job.connectors.iter().filter(|c| !self.state.unplugged.contains(&c.name)) {
+            for cavity in &connector.cavities {
+                let element = format!("{}.{cavity}", connector.name);
+                let ends = (
+                    Terminal::of(&connector.name, &format!("{cavity}.in")),
+                    Terminal::of(&connector.name, &format!("{cavity}.out")),
+                );
+                self.resistor(ends.0, ends.1, &element, "contact resistance", &connector.resistance);
+            }
+        }
+        for ground in &job.grounds {
+            let terminal = job.terminal(&ground.name).unwrap_or_else(|_| Terminal::chassis());
+            match &ground.resistance {
+                Some(value) => self.resistor(terminal, Terminal::chassis(), &ground.name, "resistance", value),
+                None => self.same.push((terminal, Terminal::chassis())),
+            }
+        }
+    }
+
+    fn loads(&mut self) {
+        let job = self.job;
+        for load in &job.loads {
+            let (from, to) = (Terminal::of(&load.name, "+"), Terminal::of(&load.name, "-"));
+            if self.purpose == Purpose::Ohmmeter {
+                let seen = match &load.kind {
+                    LoadKind::Resistor { resistance } => resistance,
+                    LoadKind::Filament { cold, .. } => cold,
+                    LoadKind::Motor { winding, .. } => winding,
+                    LoadKind::Led { .. } => continue,
+                };
+                self.resistor(from, to, &load.name, "resistance", seen);
+                continue;
+            }
+            let parameter = match &load.kind {
+                LoadKind::Resistor { resistance } => self.parameter(&load.name, "resistance", resistance),
+                LoadKind::Filament { power, .. } | LoadKind::Led { power, .. } => {
+                    self.parameter(&load.name, "power", power)
+                }
+                LoadKind::Motor { current, .. } => self.parameter(&load.name, "running current", current),
+            };
+            let law = Law::Load { model: LoadModel::of(&load.kind), parameter };
+            self.drafts.push(Draft { from, to, element: load.name.clone(), law });
+        }
+    }
+
+    fn wire(&mut self, wire: &Wire, rise: f64) {
+        let mut follows = Vec::new();
+        let conductor_ohms = match &wire.resistance {
+            Some(stated) => {
+                let parameter = self.parameter(&wire.name, "resistance", stated);
+                follows.push(Dependence { parameter, per_unit: 1.0 });
+                stated.nominal.as_ohms()
+            }
+            None => self.conductor(wire, rise, &mut follows),
+        };
+        let joint = self.job.joint;
+        for end in [&wire.from, &wire.to] {
+            let parameter = self.parameter(&wire.name, &format!("joint at {end}"), &joint);
+            follows.push(Dependence { parameter, per_unit: 1.0 });
+        }
+        let ohms = conductor_ohms + 2.0 * joint.nominal.as_ohms();
+        self.plain(wire.from.clone(), wire.to.clone(), &wire.name, ohms, follows);
+    }
+
+    fn conductor(&mut self, wire: &Wire, rise: f64, follows: &mut Vec<Dependence>) -> f64 {
+        let cold = conductor::resistance_at_20c(wire.size, wire.length.nominal).value.as_ohms();
+        let (surroundings, zone) = heat::surroundings(self.job, wire);
+        let temperature = Temperature::celsius(surroundings.nominal.as_celsius() + rise);
+        let hot = cold * conductor::temperature_factor(temperature);
+        let length = self.parameter(&wire.name, "length", &wire.length);
+        follows.push(Dependence { parameter: length, per_unit: hot / wire.length.nominal.as_metres() });
+        let parameter = self.parameter(zone, "conductor temperature", &surroundings);
+        follows.push(Dependence { parameter, per_unit: cold * conductor::temperature_coefficient() });
+        hot
+    }
+
+    fn finish(mut self, found: &Found) -> Network {
+        let mut terminals = self.job.terminals();
+        terminals.sort();
+        terminals.dedup();
+        let index: HashMap<Terminal, usize> = terminals.iter().cloned().zip(0..).collect();
+        let at = |terminal: &Terminal| index.get(terminal).copied().unwrap_or(0);
+        let mut sets = Sets::new(terminals.len());
+        for (a, b) in &self.same {
+            sets.join(at(a), at(b));
+        }
+        let mut numbers: HashMap<usize, usize> = HashMap::new();
+        let mut nodes_of = HashMap::new();
+        for (terminal, place) in terminals.iter().zip(0..) {
+            let root = sets.find(place);
+            let next = numbers.len();
+            nodes_of.insert(terminal.clone(), *numbers.entry(root).or_insert(next));
+        }
+        let node = |terminal: &Terminal| nodes_of.get(terminal).copied().unwrap_or(0);
+        let branches = std::mem::take(&mut self.drafts)
+            .into_iter()
+            .map(|d| Branch { a: node(&d.from), b: node(&d.to), element: d.element, law: d.law })
+            .filter(|b| b.a != b.b)
+            .collect();
+        let reference = node(&Terminal::battery_minus());
+        let plus = node(&Terminal::battery_plus());
+        let (fixed, injections) = self.held_post(plus, found);
+        let coils = self
+            .job
+            .relays
+            .iter()
+            .map(|r| (r.name.clone(), node(&Terminal::of(&r.name, "86")), node(&Terminal::of(&r.name, "85"))));
+        let coils = coils.collect();
+        Network {
+            nodes: numbers.len(),
+            branches,
+            parameters: self.parameters,
+            fixed,
+            injections,
+            reference,
+            coils,
+            nodes_of,
+        }
+    }
+
+    /// What holds the positive post beside the battery's own branch.
+    fn held_post(&mut self, plus: usize, found: &Found) -> (Vec<Fixed>, Vec<Injection>) {
+        if self.purpose == Purpose::Ohmmeter || self.state.battery_off {
+            return (Vec::new(), Vec::new());
+        }
+        let job = self.job;
+        if let (Engine::Running, Some(alternator)) = (self.state.engine, &job.alternator) {
+            if found.alternator_at_limit {
+                let amps = alternator.current.map_or(0.0, |c| c.nominal.as_amps());
+                return (Vec::new(), vec![Injection { node: plus, amps }]);
+            }
+            let parameter = Some(self.parameter("alternator", "voltage", &alternator.voltage));
+            return (vec![Fixed { node: plus, volts: alternator.voltage.nominal.as_volts(), parameter }], Vec::new());
+        }
+        if job.battery.internal_resistance.nominal.as_ohms() <= 0.0 {
+            let parameter = Some(self.parameter("battery", "rest voltage", &job.battery.rest_voltage));
+            let volts = job.battery.rest_voltage.nominal.as_volts();
+            return (vec![Fixed { node: plus, volts, parameter }], Vec::new());
+        }
+        (Vec::new(), Vec::new())
+    }
+}

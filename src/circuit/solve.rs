@@ -1,0 +1,241 @@
+//! Solves a job in a state: Newton's iteration inside, around it the relays, the heat of the wires and the
+//! alternator's limit.
+
+use std::collections::BTreeSet;
+
+use super::load_model::LoadModel;
+use super::network::{Found, Law, Network, Purpose, build};
+use super::newton::{self, Failure, Point};
+use super::state::{Engine, State};
+use super::{Circuit, heat};
+use crate::handbook::meter::VOLTMETER_INPUT;
+use crate::job::{Job, Terminal};
+use crate::quantity::{Current, Voltage};
+
+/// Why a circuit has no steady state.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NoOperatingPoint {
+    /// In words, with what to change.
+    pub says: String,
+}
+
+impl std::fmt::Display for NoOperatingPoint {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.says)
+    }
+}
+
+impl std::error::Error for NoOperatingPoint {}
+
+/// Something about a solution that a person should know.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Notice {
+    /// The part it is about.
+    pub subject: String,
+    /// In words.
+    pub says: String,
+}
+
+/// A solved state.
+#[derive(Debug, Clone)]
+pub struct Solution {
+    pub(super) network: Network,
+    pub(super) point: Point,
+    /// Relays that hold.
+    pub energised: BTreeSet<String>,
+    /// What a person should know about it.
+    pub notices: Vec<Notice>,
+}
+
+impl Solution {
+    /// Voltage of a terminal against the battery's negative post.
+    pub fn voltage(&self, terminal: &Terminal) -> Option<Voltage> {
+        Some(Voltage::volts(self.point.volts[self.network.node(terminal)?]))
+    }
+
+    /// Current through an element, from its battery end to its load end.
+    ///
+    /// Elements: wires by their name, fuses, switches, `K1 contact`, `K1 coil`, `X1.A`, loads, `battery` (positive
+    /// when it feeds the circuit), `chassis`.
+    pub fn current(&self, element: &str) -> Option<Current> {
+        self.network.branch(element).map(|branch| Current::amps(self.branch_current(branch)))
+    }
+
+    pub(super) fn branch_current(&self, branch: &super::network::Branch) -> f64 {
+        let across = self.point.volts[branch.a] - self.point.volts[branch.b];
+        match &branch.law {
+            Law::Resistance { ohms, .. } => across / ohms,
+            Law::Source { volts, ohms, .. } => (volts - across) / ohms,
+            Law::Load { model, .. } => model.draw(across).amps,
+        }
+    }
+
+    /// Voltage across a load.
+    pub fn load_voltage(&self, load: &str) -> Option<Voltage> {
+        let (plus, minus) = (Terminal::of(load, "+"), Terminal::of(load, "-"));
+        Some(self.voltage(&plus)? - self.voltage(&minus)?)
+    }
+
+    /// The largest current that is left over at any node, which Kirchhoff's law says is none.
+    pub fn residual(&self) -> Current {
+        let mut sums = vec![0.0; self.network.nodes];
+        let mut held = vec![false; self.network.nodes];
+        held[self.network.reference] = true;
+        for fixed in &self.network.fixed {
+            held[fixed.node] = true;
+        }
+        for branch in &self.network.branches {
+            let sign = if matches!(branch.law, Law::Source { .. }) { -1.0 } else { 1.0 };
+            let amps = sign * self.branch_current(branch);
+            sums[branch.a] += amps;
+            sums[branch.b] -= amps;
+        }
+        for injection in &self.network.injections {
+            sums[injection.node] -= injection.amps;
+        }
+        let free = sums.iter().zip(&held).filter(|(_, held)| !**held).map(|(sum, _)| sum.abs());
+        Current::amps(free.fold(0.0, f64::max))
+    }
+}
+
+/// Rounds of relays, heat and alternator before the search is given up.
+const ROUNDS: usize = 40;
+/// Kelvins by which a wire's temperature may still move.
+const STEADY: f64 = 0.01;
+
+impl<'j> Circuit<'j> {
+    /// Solves a state.
+    ///
+    /// # Errors
+    /// [`NoOperatingPoint`] where the loads ask for more than the wires can carry, or a relay chatters.
+    pub fn solve(&self, state: &State) -> Result<Solution, NoOperatingPoint> {
+        self.solve_with(state, &BTreeSet::new(), None)
+    }
+
+    /// Solves a state that begins with these relays already pulled in: they stay so down to their drop-out voltage.
+    ///
+    /// # Errors
+    /// As [`Circuit::solve`].
+    pub fn solve_held(&self, state: &State, held: &BTreeSet<String>) -> Result<Solution, NoOperatingPoint> {
+        self.solve_with(state, held, None)
+    }
+
+    pub(super) fn solve_with(
+        &self,
+        state: &State,
+        held: &BTreeSet<String>,
+        probes: Option<(&Terminal, &Terminal)>,
+    ) -> Result<Solution, NoOperatingPoint> {
+        let job = self.job();
+        let source_volts = source_voltage(job, state);
+        let mut found = Found { energised: held.clone(), ..Found::default() };
+        for round in 0..ROUNDS {
+            let mut network = build(job, state, Purpose::Live, &found);
+            if let Some((a, b)) = probes.and_then(|(a, b)| network.node(a).zip(network.node(b))) {
+                network.add_instrument(a, b, VOLTMETER_INPUT);
+            }
+            let point = newton::solve(&network, source_volts.as_volts())
+                .map_err(|Failure::NoSolution { share }| cannot_carry(job, share))?;
+            let mut solution = Solution { network, point, energised: found.energised.clone(), notices: Vec::new() };
+            let energised = relays(job, &solution);
+            let at_limit = found.alternator_at_limit || alternator_overloaded(job, state, &solution);
+            let rise = rises(job, &solution);
+            let moved = rise.iter().zip(&found.rise).any(|(new, old)| (new - old).abs() > STEADY);
+            let heat_settled = job.environment.conductor.is_some() || (!moved && !found.rise.is_empty());
+            if energised == found.energised && at_limit == found.alternator_at_limit && heat_settled {
+                solution.notices = notices(job, &solution);
+                return Ok(solution);
+            }
+            if energised != found.energised && round > ROUNDS / 2 {
+                return Err(chatter(&energised, &found.energised));
+            }
+            found.energised = energised;
+            found.alternator_at_limit = at_limit;
+            found.rise = if job.environment.conductor.is_some() { Vec::new() } else { rise };
+        }
+        Err(NoOperatingPoint { says: "the circuit does not settle: its wires heat without end".to_owned() })
+    }
+}
+
+fn source_voltage(job: &Job, state: &State) -> Voltage {
+    match (state.engine, &job.alternator) {
+        (Engine::Running, Some(alternator)) => alternator.voltage.nominal,
+        _ => job.battery.rest_voltage.nominal,
+    }
+}
+
+/// A relay that rests pulls in at its pull-in voltage, one that holds lets go below its drop-out voltage.
+fn relays(job: &Job, solution: &Solution) -> BTreeSet<String> {
+    let mut energised = BTreeSet::new();
+    for (relay, (name, plus, minus)) in job.relays.iter().zip(&solution.network.coils) {
+        let across = Voltage::volts((solution.point.volts[*plus] - solution.point.volts[*minus]).abs());
+        let holds = solution.energised.contains(name);
+        let enough = if holds { relay.drop_out.nominal } else { relay.pull_in.nominal };
+        if across >= enough {
+            energised.insert(name.clone());
+        }
+    }
+    energised
+}
+
+fn alternator_overloaded(job: &Job, state: &State, solution: &Solution) -> bool {
+    let (Engine::Running, Some(alternator)) = (state.engine, &job.alternator) else { return false };
+    let Some(limit) = &alternator.current else { return false };
+    let Some(fixed) = solution.network.fixed.first() else { return false };
+    let network = &solution.network;
+    let out: f64 = network
+        .branches
+        .iter()
+        .map(|branch| {
+            let amps = solution.branch_current(branch);
+            if branch.a == fixed.node {
+                amps
+            } else if branch.b == fixed.node {
+                -amps
+            } else {
+                0.0
+            }
+        })
+        .sum();
+    out > limit.nominal.as_amps()
+}
+
+fn rises(job: &Job, solution: &Solution) -> Vec<f64> {
+    let current = |name: &str| solution.current(name).unwrap_or(Current::amps(0.0));
+    // Copper above 250 °C is a finding, not a working temperature: the search stays where the law holds.
+    job.wires.iter().map(|wire| heat::rise(wire, current(&wire.name)).min(250.0)).collect()
+}
+
+fn notices(job: &Job, solution: &Solution) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    for load in &job.loads {
+        let Some(volts) = solution.load_voltage(&load.name) else { continue };
+        let Some(limit) = LoadModel::of(&load.kind).works_from() else { continue };
+        // Below a tenth of its limit the load is simply off.
+        if volts.as_volts() < limit && volts.as_volts() > 0.1 * limit {
+            let says = format!("{} gets {volts}, less than the {} it works from", load.name, Voltage::volts(limit));
+            notices.push(Notice { subject: load.name.clone(), says });
+        }
+    }
+    notices
+}
+
+fn cannot_carry(job: &Job, share: f64) -> NoOperatingPoint {
+    let loads: Vec<_> = job.loads.iter().filter(|l| l.kind.word() == "led").map(|l| l.name.as_str()).collect();
+    let says = format!(
+        "the line cannot carry the power that {} asks for: a steady state exists up to about {:.0} % of it; \
+         use a larger conductor, a shorter run or a smaller load",
+        loads.join(", "),
+        share * 100.0
+    );
+    NoOperatingPoint { says }
+}
+
+fn chatter(now: &BTreeSet<String>, before: &BTreeSet<String>) -> NoOperatingPoint {
+    let names: Vec<_> = now.symmetric_difference(before).cloned().collect();
+    let says = format!(
+        "{} chatters: pulled in, its coil voltage falls below drop-out; released, it pulls in again",
+        names.join(", ")
+    );
+    NoOperatingPoint { says }
+}

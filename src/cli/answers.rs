@@ -1,0 +1,276 @@
+//! The walk without a terminal: a file of answers. It answers only what the file says; a reading or a hold that is
+//! not in the file stops the walk, with everything before it saved.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+
+use super::failure::Failure;
+use super::files::read_text;
+use super::signing;
+use super::walk::{Front, Reply, SignOff};
+use crate::document::{Problem, Problems, Source, Table, closest, parse_toml};
+use crate::plan::{Plan, StepKey};
+use crate::record::SigningKey;
+use crate::walk::{Answer, Disposition, Event, Prompt, Refused, Walk};
+
+#[derive(Debug, Clone)]
+struct Person {
+    name: String,
+    role: String,
+}
+
+#[derive(Debug, Clone)]
+struct Sign {
+    person: Person,
+    statement: String,
+    key: KeyChoice,
+}
+
+#[derive(Debug, Clone)]
+enum KeyChoice {
+    File(PathBuf),
+    Own,
+}
+
+/// A file of answers being followed.
+pub(super) struct AnswersFront {
+    file: String,
+    person: Option<Person>,
+    every_do_step: bool,
+    hazards_read: bool,
+    answers: HashMap<String, Vec<String>>,
+    releases: HashMap<String, (String, String)>,
+    sign: Option<Sign>,
+    named_key: Option<PathBuf>,
+}
+
+impl AnswersFront {
+    pub(super) fn read(path: &Path, plan: &Plan, named_key: Option<&Path>) -> Result<Self, Failure> {
+        let source = Source::new(path.display().to_string(), read_text(path)?);
+        let problems = RefCell::new(Problems::new(source.clone()));
+        let document = parse_toml(&source, &problems);
+        let mut front = Self {
+            file: source.name.clone(),
+            person: None,
+            every_do_step: false,
+            hazards_read: false,
+            answers: HashMap::new(),
+            releases: HashMap::new(),
+            sign: None,
+            named_key: named_key.map(Path::to_owned),
+        };
+        if problems.borrow().is_empty() {
+            let top = Table::new(document.get_ref(), 0..0, "the file of answers", &problems);
+            front.read_tables(&top, plan, path);
+            top.finish();
+        }
+        Ok(problems.into_inner().check(front)?)
+    }
+
+    fn read_tables(&mut self, top: &Table, plan: &Plan, path: &Path) {
+        match top.integer("format") {
+            Some(1) => {}
+            Some(other) => {
+                top.problem(Problem::at(top.place_of("format"), format!("format {other} is not known"), "1"))
+            }
+            None if !top.has("format") => top.missing("format", "1"),
+            None => {}
+        }
+        self.person = top.table("person").and_then(|table| {
+            let person = read_person(&table);
+            table.finish();
+            person
+        });
+        self.every_do_step = top.choice("every_do_step", &[("done", true)]).unwrap_or(false);
+        self.hazards_read = top.choice("hazards", &[("read", true)]).unwrap_or(false);
+        let keys: Vec<&str> = plan.steps.iter().map(|s| s.key.as_str()).collect();
+        let check = |key: &str, place: std::ops::Range<usize>| {
+            if keys.contains(&key) {
+                return;
+            }
+            let mut problem =
+                Problem::at(place, format!("the plan has no step `{key}`"), "this answer belongs to no step");
+            if let Some(meant) = closest(key, &keys) {
+                problem = problem.help(format!("did you mean \"{meant}\"?"));
+            }
+            top.problem(problem);
+        };
+        if let Some(table) = top.table("answer") {
+            for (key, texts, place) in table.text_entries() {
+                check(&key, place);
+                self.answers.insert(key, texts);
+            }
+        }
+        for (key, table) in top.named_tables("release") {
+            check(&key, table.place.clone());
+            if let (Some(by), Some(statement)) = (table.required_text("by"), table.required_text("statement")) {
+                self.releases.insert(key, (by, statement));
+            }
+            table.finish();
+        }
+        self.sign = top.table("sign").and_then(|table| {
+            let person = read_person(&table);
+            let statement = table.required_text("statement");
+            let key = match table.text("key") {
+                Some(file) if file != "own" => KeyChoice::File(path.parent().unwrap_or(Path::new("")).join(file)),
+                _ => KeyChoice::Own,
+            };
+            table.finish();
+            Some(Sign { person: person?, statement: statement?, key })
+        });
+    }
+
+    fn stop(&self, step: &StepKey, says: &str, add: &str) -> Failure {
+        Failure::message(format!(
+            "{} {says} {step}\n  add: {add}\n  everything before it is saved; the same call goes on from there",
+            self.file
+        ))
+    }
+
+    /// The answer that comes next for a step: as many as it has had before are passed over, so that a walk that goes
+    /// on later takes up at the right one.
+    fn next(&self, walk: &Walk, step: &StepKey) -> Option<&String> {
+        let attempts = walk.attempts(step);
+        let used = attempts.len() + attempts.iter().filter(|a| a.disposition.is_some()).count();
+        self.answers.get(step.as_str())?.get(used)
+    }
+
+    fn typed(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
+        match self.next(walk, step) {
+            Some(text) => Ok(Reply::Answer(Answer::Typed(text.clone()))),
+            None => Err(self.stop(step, "has no answer for", &format!("\"{step}\" = \"{wanted}\" below [answer]"))),
+        }
+    }
+}
+
+fn read_person(table: &Table) -> Option<Person> {
+    Some(Person { name: table.required_text("name")?, role: table.required_text("role")? })
+}
+
+/// `measure again`, `rework STEP: reason`, `explained: reason`, `nonconformity: reason`.
+fn disposition(text: &str) -> Option<Disposition> {
+    let text = text.trim();
+    if text == "measure again" {
+        return Some(Disposition::MeasureAgain);
+    }
+    let (what, reason) = text.split_once(':')?;
+    let reason = reason.trim().to_owned();
+    match what.trim() {
+        "explained" => Some(Disposition::Explained { reason }),
+        "nonconformity" => Some(Disposition::Nonconformity { reason }),
+        rework => {
+            let from = StepKey::from_text(rework.strip_prefix("rework ")?);
+            Some(Disposition::Rework { from, reason })
+        }
+    }
+}
+
+impl Front for AnswersFront {
+    fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure> {
+        match prompt {
+            Prompt::WhoWorks => match &self.person {
+                Some(Person { name, role }) => {
+                    Ok(Reply::Answer(Answer::Person { name: name.clone(), role: role.clone() }))
+                }
+                None => Err(Failure::message(format!(
+                    "{} does not say who works\n  add: [person] with name and role",
+                    self.file
+                ))),
+            },
+            Prompt::Hazards { step, hazards, .. } => {
+                if self.hazards_read {
+                    return Ok(Reply::Answer(Answer::Yes));
+                }
+                let names: Vec<&str> = hazards.iter().map(|h| h.id.as_str()).collect();
+                let says = format!("does not say that the hazards {} were read before", names.join(", "));
+                Err(self.stop(step, &says, "hazards = \"read\" at the top"))
+            }
+            Prompt::Do { step } => {
+                let own = self.answers.get(step.key.as_str()).is_some_and(|texts| texts.iter().any(|t| t == "done"));
+                if own || self.every_do_step {
+                    return Ok(Reply::Answer(Answer::Yes));
+                }
+                Err(self.stop(
+                    &step.key,
+                    "does not say that this step is done:",
+                    &format!("\"{}\" = \"done\" below [answer]", step.key),
+                ))
+            }
+            Prompt::Measure { step, expectation, .. } => {
+                self.typed(walk, &step.key, &format!("the reading, expected {}", expectation.range()))
+            }
+            Prompt::Value { step, dimension, low, high, .. } => {
+                let expected = low.zip(*high).map_or(String::new(), |(low, high)| {
+                    format!(", expected {}", crate::quantity::show_range(low.base(), high.base(), *dimension))
+                });
+                self.typed(walk, &step.key, &format!("the {}{expected}", dimension.name()))
+            }
+            Prompt::Text { step, expect } => self.typed(walk, &step.key, expect.unwrap_or("what you see")),
+            Prompt::Dispose { step, attempt } => {
+                let text = self.next(walk, &step.key).ok_or_else(|| {
+                    let says = format!("does not say what to do: {}\n  step", attempt.judgement.says);
+                    let add = "a further answer: \"measure again\", \"rework STEP: reason\", \"explained: reason\" or \"nonconformity: reason\"";
+                    self.stop(&step.key, &says, add)
+                })?;
+                match disposition(text) {
+                    Some(disposition) => Ok(Reply::Answer(Answer::Dispose(disposition))),
+                    None => Err(Failure::message(format!(
+                        "{}: `{text}` says nothing about the reading of {}: {}\n  write \"measure again\", \"rework STEP: reason\", \
+                         \"explained: reason\" or \"nonconformity: reason\"",
+                        self.file, step.key, attempt.judgement.says
+                    ))),
+                }
+            }
+            Prompt::Hold { step, who } => match self.releases.get(step.key.as_str()) {
+                Some((by, statement)) => {
+                    Ok(Reply::Answer(Answer::Release { by: by.clone(), statement: statement.clone() }))
+                }
+                None => {
+                    let add = format!("[release.\"{}\"] with `by` (a {who}) and `statement`", step.key);
+                    Err(self.stop(&step.key, "does not release the hold point", &add))
+                }
+            },
+            Prompt::SignOff | Prompt::Finished => Err(Failure::message("the walk is at its end")),
+        }
+    }
+
+    fn refused(&mut self, walk: &Walk, refused: &Refused) -> Result<(), Failure> {
+        let step = walk.current().map_or(String::new(), |step| format!(" at {}", step.key));
+        Err(Failure::message(format!("{}{step}: {refused}\n  everything before it is saved", self.file)))
+    }
+
+    fn saved(&mut self, _: &Walk, event: &Event) {
+        match event {
+            Event::Read { step, reading, judgement, .. } => {
+                eprintln!("{step}: {} -> {}", reading.typed, judgement.says);
+            }
+            Event::Disposed { step, disposition } => eprintln!("{step}: {}", super::terminal::in_words(disposition)),
+            Event::Released { step, by, .. } => eprintln!("{step}: released by {by}"),
+            _ => {}
+        }
+    }
+
+    fn sign_off(&mut self, _: &Walk) -> Result<Option<SignOff>, Failure> {
+        let Some(Sign { person, statement, .. }) = self.sign.clone() else { return Ok(None) };
+        let key = self.key_again()?;
+        Ok(Some(SignOff { name: person.name, role: person.role, statement, key }))
+    }
+
+    fn key_again(&mut self) -> Result<SigningKey, Failure> {
+        let no_passphrase = |_: &Path| None;
+        let choice = self.sign.as_ref().map_or(KeyChoice::Own, |s| s.key.clone());
+        match (&self.named_key, choice) {
+            (Some(path), _) => signing::read(path, no_passphrase),
+            (None, KeyChoice::File(path)) => signing::read(&path, no_passphrase),
+            (None, KeyChoice::Own) => {
+                let name = self.sign.as_ref().map_or("signer", |s| s.person.name.as_str());
+                let (key, new) = signing::own(name, no_passphrase)?;
+                if new {
+                    eprintln!("{}", signing::introduce(&key));
+                }
+                Ok(key)
+            }
+        }
+    }
+}

@@ -1,0 +1,143 @@
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::circuit::Engine;
+
+/// Leads you through fitting 12/24 V equipment to a vehicle, proves it with a meter, and leaves a signed record.
+#[derive(Debug, Parser)]
+#[command(
+    name = "rigproof",
+    version,
+    after_help = "Exit status: 0 done and it conforms; 1 done and something does not conform; 2 the input or the call \
+                  is wrong; 130 broken off.\n\nThis program says what was measured against what. It does not replace \
+                  the vehicle maker's manual, local codes or licensed practice."
+)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// What a meter must read, in any state of the circuit
+    Expect(Expect),
+    /// Do the job step by step; every entry is saved at once
+    Walk(Walk),
+    /// Write the report of a record
+    Report(Report),
+    /// Check that a record is what was signed
+    Verify(Verify),
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum EngineWord {
+    Off,
+    Running,
+}
+
+impl From<EngineWord> for Engine {
+    fn from(word: EngineWord) -> Self {
+        match word {
+            EngineWord::Off => Engine::Off,
+            EngineWord::Running => Engine::Running,
+        }
+    }
+}
+
+/// A folder of procedures that go before the built-in ones.
+#[derive(Debug, Args)]
+pub(super) struct OwnProcedures {
+    /// Folder with your own procedure files; a file takes the place of the built-in one of the same name
+    #[arg(long, value_name = "DIR")]
+    pub procedures: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof expect job.toml                                   every reading that the procedures ask for
+  rigproof expect job.toml --volts pump.- battery.- --on S1  the drop on the ground side of the pump
+  rigproof expect job.toml --amps w1 --on S1 --on S2         the current in wire w1
+  rigproof expect job.toml --ohms K1.86 K1.85 --pull F2      what an ohmmeter shows, battery off")]
+pub(super) struct Expect {
+    /// The job file
+    pub job: PathBuf,
+    /// Voltage between two terminals: red probe, black probe
+    #[arg(long, num_args = 2, value_names = ["RED", "BLACK"], group = "what", allow_hyphen_values = true)]
+    pub volts: Option<Vec<String>>,
+    /// Current in a wire, positive towards its load end
+    #[arg(long, value_name = "WIRE", group = "what")]
+    pub amps: Option<String>,
+    /// What an ohmmeter shows between two terminals, battery disconnected
+    #[arg(long, num_args = 2, value_names = ["RED", "BLACK"], group = "what", allow_hyphen_values = true)]
+    pub ohms: Option<Vec<String>>,
+    /// A switch that is on (repeat it; `all` for every switch)
+    #[arg(long, value_name = "SWITCH")]
+    pub on: Vec<String>,
+    /// Whether the engine runs
+    #[arg(long, value_enum, default_value = "off")]
+    pub engine: EngineWord,
+    /// A fuse that is out (repeat it; `all` for every fuse)
+    #[arg(long, value_name = "FUSE")]
+    pub pull: Vec<String>,
+    /// A connector that is apart (repeat it; `all` for every connector)
+    #[arg(long, value_name = "CONNECTOR")]
+    pub unplug: Vec<String>,
+    /// The battery is disconnected
+    #[arg(long)]
+    pub disconnect_battery: bool,
+    #[command(flatten)]
+    pub own: OwnProcedures,
+    /// Print JSON on standard output
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof walk job.toml                                     in the terminal; call it again to go on
+  rigproof walk job.toml --answers answers.toml --record rec without a terminal
+
+A reading is typed as 12.4, 12.4 V, 310 mV or OL. Ctrl-C at any time loses nothing.")]
+pub(super) struct Walk {
+    /// The job file
+    pub job: PathBuf,
+    /// Folder of the record; `record` beside the job file where not given
+    #[arg(long, value_name = "DIR")]
+    pub record: Option<PathBuf>,
+    /// File with the answers, for a walk without a terminal
+    #[arg(long, value_name = "FILE")]
+    pub answers: Option<PathBuf>,
+    /// OpenSSH private key (Ed25519) to sign with
+    #[arg(long, value_name = "FILE")]
+    pub key: Option<PathBuf>,
+    /// Leave colours and lines away; one plain line after the other
+    #[arg(long)]
+    pub plain: bool,
+    #[command(flatten)]
+    pub own: OwnProcedures,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Report {
+    /// Folder of the record
+    pub record: PathBuf,
+    /// Folder to write report.html and report.json to
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Leave the vehicle's identity out
+    #[arg(long)]
+    pub mask_identity: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Verify {
+    /// Folder of the record
+    pub record: PathBuf,
+    /// Allowed-signers file with keys that you know from elsewhere
+    #[arg(long, value_name = "FILE")]
+    pub signers: Option<PathBuf>,
+    /// Print JSON on standard output
+    #[arg(long)]
+    pub json: bool,
+}

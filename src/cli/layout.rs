@@ -1,0 +1,24 @@
+//! Words on a page: wrapping, and printing that survives a closed pipe.
+
+use std::io::Write;
+
+use super::failure::Failure;
+
+/// Prints on standard output. A reader that went away (`| head`) is no error.
+pub(super) fn print(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    let ended = if text.ends_with('\n') { "" } else { "\n" };
+    match write!(out, "{text}{ended}").and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::message(format!("could not print: {error}")))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Text wrapped to a width, the first line behind a label, the others indented below it.
+pub(super) fn labelled(label: &str, text: &str, width: usize) -> String {
+    let indent = " ".repeat(label.chars().count());
+    let options = textwrap::Options::new(width.max(40)).initial_indent(label).subsequent_indent(&indent);
+    textwrap::fill(text, options)
+}

@@ -1,0 +1,33 @@
+//! The command line: reads files, asks people, prints, and turns every end into an exit status.
+
+mod answers;
+mod arguments;
+mod expect;
+mod failure;
+mod files;
+mod layout;
+mod report;
+mod signing;
+mod terminal;
+mod verify;
+mod walk;
+
+pub use failure::{Failure, Outcome};
+
+use std::ffi::OsString;
+
+use clap::Parser;
+
+/// Runs the program with its arguments.
+///
+/// # Errors
+/// [`Failure`]: what to print, and the exit status.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure> {
+    let parsed = arguments::Arguments::try_parse_from(arguments).map_err(Failure::usage)?;
+    match parsed.command {
+        arguments::Command::Expect(arguments) => expect::run(&arguments),
+        arguments::Command::Walk(arguments) => walk::run(&arguments),
+        arguments::Command::Report(arguments) => report::run(&arguments),
+        arguments::Command::Verify(arguments) => verify::run(&arguments),
+    }
+}

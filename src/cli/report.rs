@@ -1,0 +1,44 @@
+//! `rigproof report`: writes the report of a record again.
+
+use super::arguments::Report;
+use super::failure::{Failure, Outcome};
+use super::layout;
+use crate::record::{self, Record, RecordError};
+use crate::report;
+use crate::walk::{Event, Standing};
+
+pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
+    if !Record::exists(&arguments.record) {
+        let says =
+            format!("{} holds no record\n  name the folder in which journal.jsonl lies", arguments.record.display());
+        return Err(Failure::message(says));
+    }
+    let (entries, walk) = Record::read(&arguments.record)?;
+    let findings = record::verify(&arguments.record, None)?;
+    let key = findings.signed_by.first().map(|s| s.key.clone()).unwrap_or_default();
+    let mut view = report::View::of(&walk, &entries, &findings.head, &key);
+    let signed_off = entries.iter().any(|e| matches!(e.event, Event::SignedOff { .. }));
+    if !findings.intact {
+        view.warn("The record that this report was written from is not intact: run `rigproof verify` on it.");
+    } else if !signed_off {
+        view.warn("The work is not signed off: this is an interim report.");
+    }
+    if arguments.mask_identity {
+        view.mask_identity();
+    }
+    let out = &arguments.out;
+    std::fs::create_dir_all(out).map_err(|error| RecordError::File { tried: "create", path: out.clone(), error })?;
+    let mut written = Vec::new();
+    for (name, bytes) in report::render(&view).map_err(Failure::message)? {
+        let path = out.join(name);
+        std::fs::write(&path, bytes).map_err(|error| RecordError::File {
+            tried: "write",
+            path: path.clone(),
+            error,
+        })?;
+        written.push(path.display().to_string());
+    }
+    layout::print(&format!("wrote {}", written.join(", ")))?;
+    let good = walk.standing() == Standing::Conforms && findings.intact;
+    Ok(if good { Outcome::Conforms } else { Outcome::DoesNotConform })
+}

@@ -1,0 +1,514 @@
+//! The walk in a terminal.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use console::{Term, style};
+use dialoguer::theme::{ColorfulTheme, SimpleTheme, Theme};
+use dialoguer::{BasicHistory, Confirm, Input, Password, Select};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use super::failure::Failure;
+use super::layout::labelled;
+use super::signing;
+use super::walk::{Front, Reply, SignOff};
+use crate::circuit::Expectation;
+use crate::judgement::Verdict;
+use crate::plan::{Measurement, Phase, Probes, Step, StepKey};
+use crate::procedure::{Hazard, Signal};
+use crate::record::SigningKey;
+use crate::walk::{Answer, Disposition, Event, Prompt, Refused, Walk};
+
+static BROKEN_OFF: AtomicBool = AtomicBool::new(false);
+
+/// A person at a terminal.
+pub(super) struct TerminalFront {
+    term: Term,
+    theme: Box<dyn Theme>,
+    plain: bool,
+    named_key: Option<PathBuf>,
+    go_on: String,
+    history: BasicHistory,
+    last_phase: Option<usize>,
+    last_step: Option<StepKey>,
+}
+
+impl TerminalFront {
+    pub(super) fn new(plain: bool, named_key: Option<PathBuf>, go_on: &str) -> Self {
+        // The handler only takes note; the prompt then returns, and the cursor is put back in one place.
+        let _ = ctrlc::set_handler(|| BROKEN_OFF.store(true, Ordering::SeqCst));
+        let coloured = !plain && std::env::var_os("NO_COLOR").is_none();
+        let theme: Box<dyn Theme> = if coloured { Box::new(ColorfulTheme::default()) } else { Box::new(SimpleTheme) };
+        Self {
+            term: Term::stderr(),
+            theme,
+            plain,
+            named_key,
+            go_on: go_on.to_owned(),
+            history: BasicHistory::new().max_entries(50),
+            last_phase: None,
+            last_step: None,
+        }
+    }
+
+    fn width(&self) -> usize {
+        usize::from(self.term.size().1).clamp(40, 90)
+    }
+
+    fn line(&self, text: &str) {
+        let _ = self.term.write_line(text);
+    }
+
+    /// What a prompt brought, or the end of the walk for now.
+    fn asked<T>(&self, result: dialoguer::Result<T>) -> Result<T, Failure> {
+        let dialoguer::Error::IO(error) = match result {
+            Ok(value) if !BROKEN_OFF.load(Ordering::SeqCst) => return Ok(value),
+            Ok(_) => return Err(self.broken_off()),
+            Err(error) => error,
+        };
+        if error.kind() == std::io::ErrorKind::Interrupted || BROKEN_OFF.load(Ordering::SeqCst) {
+            return Err(self.broken_off());
+        }
+        let _ = self.term.show_cursor();
+        Err(Failure::message(format!("the terminal went away ({error})\n  {}", self.go_on)))
+    }
+
+    fn broken_off(&self) -> Failure {
+        let _ = self.term.show_cursor();
+        Failure::BrokenOff(self.go_on.clone())
+    }
+
+    fn input(&mut self, prompt: &str, allow_empty: bool) -> Result<String, Failure> {
+        let term = self.term.clone();
+        let result = Input::<String>::with_theme(&*self.theme)
+            .with_prompt(prompt)
+            .allow_empty(allow_empty)
+            .history_with(&mut self.history)
+            .interact_text_on(&term);
+        self.asked(result).map(|text| text.trim().to_owned())
+    }
+
+    /// A reply, or a word that concerns the walk: `?`, `remark ...`, `pause`.
+    fn reply(&mut self, prompt: &str, step: &Step, allow_empty: bool) -> Result<Word, Failure> {
+        let text = self.input(prompt, allow_empty)?;
+        match text.as_str() {
+            "?" => {
+                self.help(step);
+                Ok(Word::Again)
+            }
+            "pause" | "p" => Err(self.broken_off()),
+            other => match other.strip_prefix("remark ").or_else(|| other.strip_prefix("r ")) {
+                Some(remark) if !remark.trim().is_empty() => Ok(Word::Remark(remark.trim().to_owned())),
+                _ => Ok(Word::Reply(text)),
+            },
+        }
+    }
+
+    fn help(&self, step: &Step) {
+        let width = self.width();
+        self.line("");
+        for hazard in &step.hazards {
+            self.line(&hazard_text(hazard, width, self.plain));
+        }
+        if let Some(photo) = &step.photo {
+            self.line(&labelled("  photo   ", photo, width));
+        }
+        self.line(&labelled(
+            "  keys    ",
+            "Enter: done. remark TEXT: a remark on this step. pause: stop for now.",
+            width,
+        ));
+        self.line(&labelled("          ", "Ctrl-C stops too. Nothing that was entered is lost.", width));
+        self.line(&labelled("  step    ", step.key.as_str(), width));
+    }
+
+    /// Title, reason and needs of a phase, once when it begins.
+    fn show_phase(&mut self, walk: &Walk, place: usize) {
+        if self.last_phase == Some(place) {
+            return;
+        }
+        self.last_phase = Some(place);
+        let phase = &walk.plan().phases[place];
+        let width = self.width();
+        let (done, all) = walk.count();
+        self.line("");
+        self.progress(done, all);
+        self.line(&style(&phase.title).for_stderr().bold().to_string());
+        self.line(&labelled("  ", &phase.why, width));
+        if phase.first_of_procedure {
+            for (label, list) in needs(phase) {
+                self.line(&labelled(label, &list.join(" · "), width));
+            }
+        }
+    }
+
+    fn progress(&self, done: usize, all: usize) {
+        if self.plain {
+            self.line(&format!("{done} of {all} steps closed"));
+            return;
+        }
+        let bar = ProgressBar::with_draw_target(Some(all as u64), ProgressDrawTarget::term(self.term.clone(), 20));
+        if let Ok(look) = ProgressStyle::with_template("{bar:30} {pos} of {len} steps closed") {
+            bar.set_style(look.progress_chars("█▌░"));
+        }
+        bar.set_position(done as u64);
+        bar.abandon();
+        self.line("");
+    }
+
+    fn show_step(&mut self, walk: &Walk, step: &Step) {
+        self.show_phase(walk, step.phase);
+        if self.last_step.as_ref() == Some(&step.key) {
+            return;
+        }
+        self.last_step = Some(step.key.clone());
+        let width = self.width();
+        let place = walk.plan().position(&step.key).map_or(0, |at| at + 1);
+        self.line("");
+        self.line(
+            &style(format!("{} (step {place} of {})", step.key, walk.plan().steps.len()))
+                .for_stderr()
+                .dim()
+                .to_string(),
+        );
+        for (index, sentence) in step.instructions.iter().enumerate() {
+            let label = format!("  {:>2}. ", index + 1);
+            self.line(&labelled(&label, sentence, width));
+        }
+        if !step.why.is_empty() {
+            self.line(&labelled("  why: ", &step.why, width));
+        }
+        for look in &step.look {
+            self.line(&labelled("  look: ", look, width));
+        }
+    }
+
+    fn show_measurement(&self, walk: &Walk, measurement: &Measurement, expectation: &Expectation) {
+        let width = self.width();
+        let probes = match &measurement.probes {
+            Probes::Between(red, black) => format!("red on {red}, black on {black}"),
+            Probes::Wire(wire) => format!("in wire {wire}, positive towards its load end"),
+        };
+        self.line(&labelled("  meter:  ", &format!("{}, {probes}", measurement.dimension.name()), width));
+        self.line(&labelled("  state:  ", &measurement.state.describe(walk.job()), width));
+        let expected = style(expectation.range()).for_stderr().bold().to_string();
+        self.line(&format!("  expect: {expected}"));
+        if let Some(rule) = &measurement.rule {
+            self.line(&labelled("  rule:   ", &rule_text(rule), width));
+        }
+        let steps = &expectation.because;
+        if steps.len() > 1 {
+            for step in steps.iter().take(6) {
+                self.line(&labelled("          ", &step.says, width));
+            }
+            if steps.len() > 6 {
+                self.line(&format!("          and {} smaller", steps.len() - 6));
+            }
+        }
+        for notice in &expectation.notices {
+            self.line(&labelled("  note:   ", &notice.says, width));
+        }
+    }
+
+    fn ask_disposition(&mut self, walk: &Walk, step: &Step, explainable: bool) -> Result<Answer, Failure> {
+        let mut choices = vec!["Measure again", "Rework, then measure again"];
+        if explainable {
+            choices.push("It is right: explain why");
+        }
+        choices.push("Record a nonconformity");
+        let term = self.term.clone();
+        let chosen = Select::with_theme(&*self.theme)
+            .with_prompt("What is done about it?")
+            .items(&choices)
+            .default(0)
+            .interact_on(&term);
+        let chosen = choices[self.asked(chosen)?.min(choices.len() - 1)];
+        let disposition = match chosen {
+            "Measure again" => Disposition::MeasureAgain,
+            "Rework, then measure again" => {
+                let from = self.ask_rework_start(walk, step)?;
+                Disposition::Rework { from, reason: self.input("What was wrong, and what is done", false)? }
+            }
+            "It is right: explain why" => Disposition::Explained { reason: self.input("Why it is right", false)? },
+            _ => Disposition::Nonconformity { reason: self.input("Why it stays", false)? },
+        };
+        Ok(Answer::Dispose(disposition))
+    }
+
+    /// Where the work begins again: this step, the beginning of its phase, or an earlier phase.
+    fn ask_rework_start(&mut self, walk: &Walk, step: &Step) -> Result<StepKey, Failure> {
+        let plan = walk.plan();
+        let here = plan.position(&step.key).unwrap_or(0);
+        let mut starts: Vec<(String, StepKey)> = vec![(format!("this step, {}", step.key), step.key.clone())];
+        for place in (0..=step.phase).rev() {
+            let first = plan.steps[..=here].iter().find(|s| s.phase == place);
+            if let Some(first) = first.filter(|first| first.key != step.key) {
+                starts.push((plan.phases[place].title.clone(), first.key.clone()));
+            }
+        }
+        let labels: Vec<&str> = starts.iter().map(|(label, _)| label.as_str()).collect();
+        let term = self.term.clone();
+        let chosen = Select::with_theme(&*self.theme)
+            .with_prompt("Where does the work begin again?")
+            .items(&labels)
+            .default(0)
+            .max_length(12)
+            .interact_on(&term);
+        let chosen = self.asked(chosen)?.min(starts.len() - 1);
+        Ok(starts.swap_remove(chosen).1)
+    }
+
+    fn passphrase(term: &Term, theme: &dyn Theme, path: &Path) -> Option<String> {
+        let prompt = format!("Passphrase of {}", path.display());
+        Password::with_theme(theme).with_prompt(prompt).allow_empty_password(true).interact_on(term).ok()
+    }
+
+    fn choose_key(&mut self, name: &str) -> Result<SigningKey, Failure> {
+        if let Some(path) = self.named_key.clone() {
+            return signing::read(&path, |path| Self::passphrase(&self.term, &*self.theme, path));
+        }
+        let own = signing::own_key_path()?;
+        let kept = format!("the key of this program ({})", own.display());
+        let fresh = format!("a new key, made now ({})", own.display());
+        let choices = [if own.exists() { kept.as_str() } else { fresh.as_str() }, "another OpenSSH key file"];
+        let term = self.term.clone();
+        let chosen = Select::with_theme(&*self.theme)
+            .with_prompt("Which key signs?")
+            .items(choices)
+            .default(0)
+            .interact_on(&term);
+        if self.asked(chosen)? == 1 {
+            let path = PathBuf::from(self.input("Path of the private key", false)?);
+            return signing::read(&path, |path| Self::passphrase(&self.term, &*self.theme, path));
+        }
+        let (key, new) = signing::own(name, |path| Self::passphrase(&self.term, &*self.theme, path))?;
+        if new {
+            self.line(&signing::introduce(&key));
+        }
+        Ok(key)
+    }
+}
+
+/// What was typed at a prompt.
+enum Word {
+    Reply(String),
+    Remark(String),
+    Again,
+}
+
+fn needs(phase: &Phase) -> Vec<(&'static str, &Vec<String>)> {
+    let lists = [
+        ("  before:   ", &phase.conditions),
+        ("  tools:    ", &phase.tools),
+        ("  supplies: ", &phase.supplies),
+        ("  parts:    ", &phase.parts),
+    ];
+    lists.into_iter().filter(|(_, list)| !list.is_empty()).collect()
+}
+
+fn hazard_text(hazard: &Hazard, width: usize, plain: bool) -> String {
+    let word = style(format!(" {} ", hazard.signal.word())).for_stderr().bold();
+    let word = match (plain, hazard.signal) {
+        (true, _) => style(hazard.signal.word().to_owned()).for_stderr(),
+        (_, Signal::Danger) => word.white().on_red(),
+        (_, Signal::Warning) => word.black().on_color256(208),
+        (_, Signal::Caution) => word.black().on_yellow(),
+        (_, Signal::Notice) => word.white().on_blue(),
+    };
+    format!(
+        "{word}\n{}\n{}\n{}",
+        labelled("  ", &hazard.hazard, width),
+        labelled("  ", &hazard.consequence, width),
+        labelled("  > ", &hazard.avoid, width)
+    )
+}
+
+fn rule_text(rule: &crate::plan::Rule) -> String {
+    let mut parts = Vec::new();
+    if let Some(least) = rule.at_least {
+        parts.push(format!("at least {least}"));
+    }
+    if let Some(most) = rule.at_most {
+        parts.push(format!("at most {most}"));
+    }
+    format!("{} ({})", parts.join(", "), rule.because)
+}
+
+/// A disposition as it is shown and reported.
+pub(super) fn in_words(disposition: &Disposition) -> String {
+    match disposition {
+        Disposition::MeasureAgain => "measured again".to_owned(),
+        Disposition::Rework { from, reason } => format!("rework from {from}: {reason}"),
+        Disposition::Explained { reason } => format!("explained: {reason}"),
+        Disposition::Nonconformity { reason } => format!("nonconformity: {reason}"),
+    }
+}
+
+impl Front for TerminalFront {
+    fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure> {
+        let width = self.width();
+        let answer = match prompt {
+            Prompt::WhoWorks => {
+                self.line(&style(&walk.job().title).for_stderr().bold().to_string());
+                let intro = "This program shows what must be done and what a meter must read. The vehicle maker's manual, \
+                             local codes and licensed practice come first.";
+                self.line(&labelled("  ", intro, width));
+                let name = self.input("Who works? Name", false)?;
+                let role = self.input("Role (installer, apprentice, ...)", false)?;
+                Answer::Person { name, role }
+            }
+            Prompt::Hazards { phase, hazards, .. } => {
+                let place = walk.plan().phases.iter().position(|p| std::ptr::eq(p, *phase));
+                self.show_phase(walk, place.unwrap_or(0));
+                for hazard in hazards {
+                    self.line("");
+                    self.line(&hazard_text(hazard, width, self.plain));
+                }
+                self.line("");
+                let term = self.term.clone();
+                let read = Confirm::with_theme(&*self.theme).with_prompt("Read and understood?").interact_on(&term);
+                if !self.asked(read)? {
+                    self.line(
+                        "  The work does not go on before that. Read again, ask somebody, or press Ctrl-C to stop.",
+                    );
+                    return self.ask(walk, prompt);
+                }
+                Answer::Yes
+            }
+            Prompt::Do { step } => {
+                self.show_step(walk, step);
+                match self.reply("Done? Enter, or ? for more", step, true)? {
+                    Word::Reply(text) if text.is_empty() || text.eq_ignore_ascii_case("done") => Answer::Yes,
+                    Word::Reply(text) => {
+                        self.line(&format!("  `{text}` is not understood here: Enter when it is done, ? for more"));
+                        return self.ask(walk, prompt);
+                    }
+                    Word::Remark(text) => return Ok(Reply::Remark(text)),
+                    Word::Again => return self.ask(walk, prompt),
+                }
+            }
+            Prompt::Measure { step, measurement, expectation } => {
+                self.show_step(walk, step);
+                self.show_measurement(walk, measurement, expectation);
+                let prompt_text = format!("Reading in {}", measurement.dimension.unit());
+                match self.reply(&prompt_text, step, false)? {
+                    Word::Reply(text) => Answer::Typed(text),
+                    Word::Remark(text) => return Ok(Reply::Remark(text)),
+                    Word::Again => return self.ask(walk, prompt),
+                }
+            }
+            Prompt::Value { step, dimension, low, high, rule } => {
+                self.show_step(walk, step);
+                if let (Some(low), Some(high)) = (low, high) {
+                    let range = crate::quantity::show_range(low.base(), high.base(), *dimension);
+                    self.line(&format!("  expect: {}", style(range).for_stderr().bold()));
+                }
+                if let Some(rule) = rule {
+                    self.line(&labelled("  rule:   ", &rule_text(rule), width));
+                }
+                let unit = dimension.unit();
+                let in_unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
+                match self.reply(&format!("Value of the {}{in_unit}", dimension.name()), step, false)? {
+                    Word::Reply(text) => Answer::Typed(text),
+                    Word::Remark(text) => return Ok(Reply::Remark(text)),
+                    Word::Again => return self.ask(walk, prompt),
+                }
+            }
+            Prompt::Text { step, expect } => {
+                self.show_step(walk, step);
+                if let Some(expect) = expect {
+                    self.line(&format!("  expect: {}", style(expect).for_stderr().bold()));
+                }
+                match self.reply("Write what you see", step, false)? {
+                    Word::Reply(text) => Answer::Typed(text),
+                    Word::Remark(text) => return Ok(Reply::Remark(text)),
+                    Word::Again => return self.ask(walk, prompt),
+                }
+            }
+            Prompt::Dispose { step, attempt } => {
+                self.show_step(walk, step);
+                let head = match attempt.judgement.verdict {
+                    Verdict::Unexpected => style("UNEXPECTED").for_stderr().yellow().bold(),
+                    _ => style("DOES NOT CONFORM").for_stderr().red().bold(),
+                };
+                self.line(&format!("  {head}"));
+                self.line(&labelled("  ", &attempt.judgement.says, width));
+                self.ask_disposition(walk, step, attempt.judgement.verdict == Verdict::Unexpected)?
+            }
+            Prompt::Hold { step, who } => {
+                self.line("");
+                self.line(&style(format!("HOLD POINT: {}", step.key)).for_stderr().bold().to_string());
+                let text = format!(
+                    "The work stops here until a {who} has looked at it, from the text of the step and not from what \
+                     was said. Who works alone leaves, comes back, checks from the text, and begins with `self-check`."
+                );
+                self.line(&labelled("  ", &text, width));
+                let by = self.input("Released by", false)?;
+                let statement = self.input("What was checked, and what was seen", false)?;
+                Answer::Release { by, statement }
+            }
+            Prompt::SignOff | Prompt::Finished => Answer::Yes,
+        };
+        Ok(Reply::Answer(answer))
+    }
+
+    fn refused(&mut self, _: &Walk, refused: &Refused) -> Result<(), Failure> {
+        self.line(&labelled("  not taken: ", &refused.says, self.width()));
+        Ok(())
+    }
+
+    fn saved(&mut self, _: &Walk, event: &Event) {
+        let judgement = match event {
+            Event::Read { judgement, .. } | Event::Noted { judgement, .. } => judgement,
+            Event::Disposed { .. } => {
+                self.last_step = None;
+                return;
+            }
+            _ => return,
+        };
+        if judgement.verdict == Verdict::Conforms {
+            let word = style("conforms").for_stderr().green().bold();
+            self.line(&labelled(&format!("  {word}: "), &judgement.says, self.width() + 20));
+        }
+    }
+
+    fn sign_off(&mut self, walk: &Walk) -> Result<Option<SignOff>, Failure> {
+        let (done, all) = walk.count();
+        self.line("");
+        self.progress(done, all);
+        let open = walk.nonconformities();
+        for nonconformity in &open {
+            self.line(&labelled(
+                "  nonconformity: ",
+                &format!("{}: {}", nonconformity.step, nonconformity.found),
+                self.width(),
+            ));
+        }
+        let (name, role) = walk.person().map_or(("", ""), |p| p);
+        let (name, role) = (name.to_owned(), role.to_owned());
+        let proposed = if open.is_empty() {
+            "I did this work as the record says; every reading is one that I took."
+        } else {
+            "I did this work as the record says; the nonconformities are stated in it."
+        };
+        self.line("All steps are closed. Sign off:");
+        let term = self.term.clone();
+        let yes =
+            Confirm::with_theme(&*self.theme).with_prompt(format!("{name}, {role}: sign now?")).interact_on(&term);
+        if !self.asked(yes)? {
+            return Ok(None);
+        }
+        let statement = Input::<String>::with_theme(&*self.theme)
+            .with_prompt("Statement")
+            .with_initial_text(proposed)
+            .interact_text_on(&term);
+        let statement = self.asked(statement)?;
+        let key = self.choose_key(&name)?;
+        Ok(Some(SignOff { name, role, statement, key }))
+    }
+
+    fn key_again(&mut self) -> Result<SigningKey, Failure> {
+        self.line("The record is signed off but its seal was not written yet.");
+        self.choose_key("signer")
+    }
+}

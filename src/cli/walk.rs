@@ -1,0 +1,206 @@
+//! `rigproof walk`: leads through the plan and saves every entry before the next question.
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+
+use super::answers::AnswersFront;
+use super::arguments::Walk as Arguments;
+use super::failure::{Failure, Outcome};
+use super::files::{read_job, read_library};
+use super::layout;
+use super::terminal::TerminalFront;
+use crate::job::Job;
+use crate::plan::Plan;
+use crate::record::{Opened, Record, RecordError, SIGNATURE, SigningKey};
+use crate::report;
+use crate::walk::{Answer, Event, Prompt, Refused, Standing, Walk};
+
+/// What a front brings back from a prompt.
+pub(super) enum Reply {
+    /// An answer to the prompt.
+    Answer(Answer),
+    /// A remark on the step; the prompt stays.
+    Remark(String),
+}
+
+/// Who signs, and with which key.
+pub(super) struct SignOff {
+    pub name: String,
+    pub role: String,
+    pub statement: String,
+    pub key: SigningKey,
+}
+
+/// Something that puts the walk's prompts to a person, or to a file of answers.
+pub(super) trait Front {
+    /// Brings the reply to a prompt.
+    fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure>;
+    /// The reply was not accepted.
+    fn refused(&mut self, walk: &Walk, refused: &Refused) -> Result<(), Failure>;
+    /// An event is on the disk.
+    fn saved(&mut self, walk: &Walk, event: &Event);
+    /// All steps are closed; `None` leaves the record unsigned.
+    fn sign_off(&mut self, walk: &Walk) -> Result<Option<SignOff>, Failure>;
+    /// The key for a seal that was broken off.
+    fn key_again(&mut self) -> Result<SigningKey, Failure>;
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
+    let job = read_job(&arguments.job)?;
+    let library = read_library(arguments.own.procedures.as_deref())?;
+    let plan = Plan::of(&job, &library)?;
+    let folder = record_folder(arguments);
+    let mut front: Box<dyn Front> = match &arguments.answers {
+        Some(path) => Box::new(AnswersFront::read(path, &plan, arguments.key.as_deref())?),
+        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
+            Box::new(TerminalFront::new(arguments.plain, arguments.key.clone(), &go_on(arguments, &folder)))
+        }
+        None => {
+            return Err(Failure::message(
+                "a walk needs a terminal\n  without one, give the answers in a file: --answers FILE",
+            ));
+        }
+    };
+    let (mut record, mut walk) = if Record::exists(&folder) {
+        let Opened { record, walk, recovered } = Record::open(&folder, Timestamp::now())?;
+        same_job(&job, &walk, &arguments.job, &folder)?;
+        if recovered {
+            eprintln!("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
+        }
+        (record, walk)
+    } else {
+        let walk = Walk::new(job, plan);
+        (Record::create(&folder, &walk, &library, Timestamp::now())?, walk)
+    };
+    lead(&mut *front, &mut record, &mut walk)?;
+    finish(&mut *front, &mut record, &mut walk, &folder)
+}
+
+fn record_folder(arguments: &Arguments) -> PathBuf {
+    let beside = || arguments.job.parent().unwrap_or(Path::new("")).join("record");
+    arguments.record.clone().unwrap_or_else(beside)
+}
+
+/// The command that goes on with this walk.
+fn go_on(arguments: &Arguments, folder: &Path) -> String {
+    let record = match &arguments.record {
+        Some(record) => format!(" --record {}", record.display()),
+        None => String::new(),
+    };
+    format!(
+        "Everything entered is saved in {}.\nGo on with: rigproof walk {}{record}",
+        folder.display(),
+        arguments.job.display()
+    )
+}
+
+/// A job that was changed after the record was begun is another job.
+fn same_job(job: &Job, walk: &Walk, path: &Path, folder: &Path) -> Result<(), Failure> {
+    if job.source.text == walk.job().source.text {
+        return Ok(());
+    }
+    let ours = walk.job().source.text.lines().collect::<Vec<_>>();
+    let now = job.source.text.lines().collect::<Vec<_>>();
+    let line = ours.iter().zip(&now).position(|(a, b)| a != b).unwrap_or(ours.len().min(now.len()));
+    Err(Failure::message(format!(
+        "{} is not the job that the record in {} was begun with: line {} differs\n  \
+         then: {}\n  now:  {}\n  bring the file back as it was, or begin a new record with --record DIR",
+        path.display(),
+        folder.display(),
+        line + 1,
+        ours.get(line).unwrap_or(&"(the file ended here)"),
+        now.get(line).unwrap_or(&"(the file ends here)"),
+    )))
+}
+
+/// Puts prompt after prompt until all steps are closed.
+fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(), Failure> {
+    loop {
+        let prompt = walk.prompt();
+        if matches!(prompt, Prompt::SignOff | Prompt::Finished) {
+            return Ok(());
+        }
+        let event = match front.ask(walk, &prompt)? {
+            Reply::Answer(answer) => match walk.event_for(answer) {
+                Ok(event) => event,
+                Err(refused) => {
+                    front.refused(walk, &refused)?;
+                    continue;
+                }
+            },
+            Reply::Remark(text) => match walk.current() {
+                Some(step) => Event::Remark { step: step.key.clone(), text },
+                None => continue,
+            },
+        };
+        match record.write(walk, Timestamp::now(), &event) {
+            Ok(()) => front.saved(walk, &event),
+            Err(RecordError::Refused(refused)) => front.refused(walk, &refused)?,
+            Err(error) => return Err(error.into()),
+        }
+    }
+}
+
+fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk, folder: &Path) -> Result<Outcome, Failure> {
+    let sealed_before = folder.join(SIGNATURE).exists();
+    if walk.signed().is_none() {
+        let Some(sign_off) = front.sign_off(walk)? else {
+            layout::print(&format!(
+                "All steps are closed; the record in {} is not signed. Call the walk again to sign it.",
+                folder.display()
+            ))?;
+            return Ok(outcome(walk));
+        };
+        let who = (sign_off.name.as_str(), sign_off.role.as_str(), sign_off.statement.as_str());
+        record.sign_off(walk, Timestamp::now(), who, &sign_off.key)?;
+        seal(record, walk, &sign_off.key)?;
+    } else if !sealed_before {
+        // Signed off, then broken off before the seal was written.
+        let key = front.key_again()?;
+        let public = key.public_line()?;
+        let same = record.entries().iter().any(|e| matches!(&e.event, Event::SignedOff { key, .. } if *key == public));
+        if !same {
+            return Err(Failure::message(
+                "this record was signed off with another key; the seal needs the same one\n  name it with --key FILE",
+            ));
+        }
+        seal(record, walk, &key)?;
+    }
+    layout::print(&summary(walk, folder))?;
+    Ok(outcome(walk))
+}
+
+fn seal(record: &Record, walk: &Walk, key: &SigningKey) -> Result<(), Failure> {
+    let name = walk.signed().map_or("signer", |(name, _, _)| name).to_owned();
+    let view = report::View::of(walk, record.entries(), record.head(), &key.fingerprint());
+    let files = report::render(&view).map_err(Failure::message)?;
+    record.seal(&name, key, &files)?;
+    Ok(())
+}
+
+fn outcome(walk: &Walk) -> Outcome {
+    if walk.standing() == Standing::Conforms { Outcome::Conforms } else { Outcome::DoesNotConform }
+}
+
+fn summary(walk: &Walk, folder: &Path) -> String {
+    let (done, all) = walk.count();
+    let verdict = match walk.standing() {
+        Standing::Conforms => "every reading conforms to its limits".to_owned(),
+        Standing::DoesNotConform => {
+            let open: Vec<String> =
+                walk.nonconformities().iter().map(|n| format!("\n  {}: {} ({})", n.step, n.found, n.reason)).collect();
+            format!("{} nonconformities{}", open.len(), open.join(""))
+        }
+        Standing::InProgress => "steps are open".to_owned(),
+    };
+    let signed = walk.signed().map_or(String::new(), |(name, role, _)| format!("signed by {name}, {role}"));
+    format!(
+        "{}: {done} of {all} steps closed, {verdict}; {signed}\n  record  {}\n  report  {}\n  verify  rigproof verify {}\n",
+        walk.job().title,
+        folder.display(),
+        folder.join("report").join("report.html").display(),
+        folder.display(),
+    )
+}

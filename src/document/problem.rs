@@ -1,0 +1,152 @@
+use std::ops::Range;
+use std::sync::Arc;
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+
+/// A text and the name it is shown under.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Source {
+    /// File name as the person gave it.
+    pub name: String,
+    /// The whole text.
+    pub text: Arc<str>,
+}
+
+impl Source {
+    /// A text with its name.
+    pub fn new(name: impl Into<String>, text: impl Into<Arc<str>>) -> Self {
+        Self { name: name.into(), text: text.into() }
+    }
+
+    /// One-based line of a byte.
+    pub fn line_of(&self, at: usize) -> usize {
+        self.text.bytes().take(at).filter(|b| *b == b'\n').count() + 1
+    }
+}
+
+/// One thing that is wrong in a text, with its place and the way out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// What is wrong.
+    pub title: String,
+    /// The faulty bytes, where the problem has a place.
+    pub at: Option<Range<usize>>,
+    /// Said right under the faulty words: mostly what is allowed.
+    pub label: String,
+    /// The way out.
+    pub help: Vec<String>,
+}
+
+impl Problem {
+    /// A problem at a place.
+    pub fn at(at: Range<usize>, title: impl Into<String>, label: impl Into<String>) -> Self {
+        Self { title: title.into(), at: Some(at), label: label.into(), help: Vec::new() }
+    }
+
+    /// A problem of the file as a whole.
+    pub fn general(title: impl Into<String>) -> Self {
+        Self { title: title.into(), at: None, label: String::new(), help: Vec::new() }
+    }
+
+    /// Adds a way out.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help.push(help.into());
+        self
+    }
+}
+
+/// All problems of one text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problems {
+    source: Source,
+    list: Vec<Problem>,
+}
+
+impl Problems {
+    /// None yet.
+    pub fn new(source: Source) -> Self {
+        Self { source, list: Vec::new() }
+    }
+
+    /// Adds one.
+    pub fn push(&mut self, problem: Problem) {
+        if !self.list.contains(&problem) {
+            self.list.push(problem);
+        }
+    }
+
+    /// Whether the text is free of them.
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    /// In the order of their places.
+    pub fn list(&self) -> &[Problem] {
+        &self.list
+    }
+
+    /// The text they were found in.
+    pub fn source(&self) -> &Source {
+        &self.source
+    }
+
+    /// `value` where there are no problems, else all of them in the order of the text.
+    ///
+    /// # Errors
+    /// The problems.
+    pub fn check<T>(mut self, value: T) -> Result<T, Box<Problems>> {
+        if self.list.is_empty() {
+            return Ok(value);
+        }
+        self.list.sort_by_key(|p| p.at.as_ref().map_or(0, |at| at.start));
+        Err(Box::new(self))
+    }
+
+    /// As text for a person, each problem with the line it is in and the faulty words underlined.
+    pub fn render(&self, coloured: bool) -> String {
+        let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
+        let mut shown = Vec::new();
+        for problem in &self.list {
+            let title = Level::ERROR.primary_title(problem.title.as_str());
+            let mut group = match &problem.at {
+                Some(at) => {
+                    let at = self.within_text(at.clone());
+                    let mark = AnnotationKind::Primary.span(at).label(problem.label.as_str());
+                    title.element(Snippet::source(&*self.source.text).path(self.source.name.as_str()).annotation(mark))
+                }
+                None => title.element(Level::NOTE.message(format!("in {}", self.source.name))),
+            };
+            for help in &problem.help {
+                group = group.element(Level::HELP.message(help.as_str()));
+            }
+            shown.push(renderer.render(&[group]));
+        }
+        if self.list.len() > 1 {
+            shown.push(format!("{} problems in {}", self.list.len(), self.source.name));
+        }
+        shown.join("\n\n")
+    }
+
+    /// Keeps a span on character borders inside the text, whatever was asked for.
+    fn within_text(&self, at: Range<usize>) -> Range<usize> {
+        let text = &self.source.text;
+        let mut start = at.start.min(text.len());
+        while !text.is_char_boundary(start) {
+            start -= 1;
+        }
+        let mut end = at.end.clamp(start, text.len());
+        while !text.is_char_boundary(end) {
+            end += 1;
+        }
+        start..end
+    }
+}
+
+impl std::fmt::Display for Problems {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.render(false))
+    }
+}
+
+impl std::error::Error for Problems {}

@@ -1,0 +1,389 @@
+//! Reads a TOML table key by key, keeps the place of everything, and notes every problem instead of
+//! stopping at the first. (Derived readers stop at the first and lose places inside tagged tables.)
+
+use std::cell::RefCell;
+use std::collections::HashSet;
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::{Problem, Problems, Source};
+use crate::quantity::{ConductorSize, Quantity, QuantityError, Toleranced, parse_toleranced};
+
+/// Parses a whole file; its syntax errors are noted in `problems`.
+///
+/// Where the syntax is broken the table holds what could be read.
+pub fn parse_toml<'t>(source: &'t Source, problems: &RefCell<Problems>) -> Spanned<DeTable<'t>> {
+    let (table, errors) = DeTable::parse_recoverable(&source.text);
+    for error in errors {
+        let at = error.span().unwrap_or(0..0);
+        let problem = Problem::at(at, format!("this is not valid TOML: {}", error.message()), "here");
+        problems.borrow_mut().push(problem.help("a value is a text in quotes, a number, true, false, or a [list]"));
+    }
+    table
+}
+
+/// One table of a file, being read.
+pub struct Table<'t> {
+    table: &'t DeTable<'t>,
+    /// Where the table stands in the file.
+    pub place: Range<usize>,
+    /// What a person calls it: `[fuse.F1]`.
+    pub title: String,
+    problems: &'t RefCell<Problems>,
+    known: RefCell<HashSet<String>>,
+}
+
+impl<'t> Table<'t> {
+    /// Starts to read a table.
+    pub fn new(
+        table: &'t DeTable<'t>,
+        place: Range<usize>,
+        title: impl Into<String>,
+        problems: &'t RefCell<Problems>,
+    ) -> Self {
+        Self { table, place, title: title.into(), problems, known: RefCell::default() }
+    }
+
+    /// Notes a problem.
+    pub fn problem(&self, problem: Problem) {
+        self.problems.borrow_mut().push(problem);
+    }
+
+    fn value(&self, key: &str) -> Option<&'t Spanned<DeValue<'t>>> {
+        self.known.borrow_mut().insert(key.to_owned());
+        self.table.get(key)
+    }
+
+    /// Whether the key is there, without reading it.
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// Where the value of a key stands; the table itself where the key is missing.
+    pub fn place_of(&self, key: &str) -> Range<usize> {
+        self.table.get(key).map_or(self.place.clone(), |v| inner(v))
+    }
+
+    fn wrong_kind(&self, key: &str, value: &Spanned<DeValue>, wanted: &str) {
+        let title = format!("`{key}` must be {wanted}");
+        let label = format!("this is {}", kind_name(value.get_ref()));
+        self.problem(Problem::at(value.span(), title, label));
+    }
+
+    /// A text.
+    pub fn text(&self, key: &str) -> Option<String> {
+        let value = self.value(key)?;
+        if let Some(text) = value.get_ref().as_str() {
+            return Some(text.to_owned());
+        }
+        self.wrong_kind(key, value, "a text in quotes");
+        None
+    }
+
+    /// A text that must be there and not be blank.
+    pub fn required_text(&self, key: &str) -> Option<String> {
+        if !self.has(key) {
+            self.missing(key, "a text");
+            return None;
+        }
+        let text = self.text(key)?;
+        if text.trim().is_empty() {
+            self.problem(Problem::at(self.place_of(key), format!("`{key}` is empty"), "write a text here"));
+            return None;
+        }
+        Some(text)
+    }
+
+    /// Notes that a key is missing.
+    pub fn missing(&self, key: &str, wanted: &str) {
+        self.known.borrow_mut().insert(key.to_owned());
+        let title = format!("`{key}` is missing in {}", self.title);
+        self.problem(Problem::at(self.place.clone(), title, format!("add `{key} = ...`, {wanted}")));
+    }
+
+    /// true or false; false where the key is missing.
+    pub fn flag(&self, key: &str) -> bool {
+        let Some(value) = self.value(key) else { return false };
+        value.get_ref().as_bool().unwrap_or_else(|| {
+            self.wrong_kind(key, value, "true or false");
+            false
+        })
+    }
+
+    /// A whole number.
+    pub fn integer(&self, key: &str) -> Option<i64> {
+        let value = self.value(key)?;
+        let number = value.get_ref().as_integer().and_then(|n| i64::from_str_radix(n.as_str(), n.radix()).ok());
+        if number.is_none() {
+            self.wrong_kind(key, value, "a whole number");
+        }
+        number
+    }
+
+    /// A quantity with its tolerance.
+    pub fn quantity<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        let value = self.value(key)?;
+        let Some(text) = value.get_ref().as_str() else {
+            let example = format!("a text with number and unit, such as \"12 {}\"", Q::DIMENSION.unit());
+            self.wrong_kind(key, value, &example);
+            return None;
+        };
+        self.noted(key, value, parse_toleranced(text))
+    }
+
+    /// A quantity that must be there.
+    pub fn required_quantity<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        if !self.has(key) {
+            self.missing(key, &format!("a {} with its unit ({})", Q::DIMENSION.name(), Q::DIMENSION.unit()));
+            return None;
+        }
+        self.quantity(key)
+    }
+
+    /// A quantity that cannot be zero or negative at any point of its tolerance.
+    pub fn positive<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        self.bounded(key, |q: &Toleranced<Q>| q.low().base() > 0.0, "must be above zero, its tolerance included")
+    }
+
+    /// A quantity that cannot be negative at any point of its tolerance.
+    pub fn not_negative<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        self.bounded(key, |q: &Toleranced<Q>| q.low().base() >= 0.0, "cannot be negative, its tolerance included")
+    }
+
+    fn bounded<Q: Quantity>(
+        &self,
+        key: &str,
+        accept: impl Fn(&Toleranced<Q>) -> bool,
+        says: &str,
+    ) -> Option<Toleranced<Q>> {
+        let quantity = self.quantity::<Q>(key)?;
+        if accept(&quantity) {
+            return Some(quantity);
+        }
+        let label = format!("this reaches down to {}", quantity.low().base());
+        self.problem(Problem::at(self.place_of(key), format!("`{key}` {says}"), label));
+        None
+    }
+
+    /// A required quantity above zero.
+    pub fn required_positive<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        if !self.has(key) {
+            return self.required_quantity(key);
+        }
+        self.positive(key)
+    }
+
+    /// The size of a conductor; required.
+    pub fn conductor_size(&self, key: &str) -> Option<ConductorSize> {
+        let Some(value) = self.value(key) else {
+            self.missing(key, "the conductor size, such as \"2.5 mm²\" or \"14 AWG\"");
+            return None;
+        };
+        let Some(text) = value.get_ref().as_str() else {
+            self.wrong_kind(key, value, "a text such as \"2.5 mm²\" or \"14 AWG\"");
+            return None;
+        };
+        self.noted(key, value, ConductorSize::parse(text))
+    }
+
+    fn noted<T>(&self, key: &str, value: &Spanned<DeValue>, result: Result<T, QuantityError>) -> Option<T> {
+        match result {
+            Ok(good) => Some(good),
+            Err(error) => {
+                // The opening quote is one byte; escapes inside a quantity text are not worth more care.
+                let start = value.span().start + 1;
+                let at = if error.at.is_empty() { value.span() } else { start + error.at.start..start + error.at.end };
+                self.problem(Problem::at(at, format!("`{key}`: {}", error.says), "here").help(error.help));
+                None
+            }
+        }
+    }
+
+    /// One of a few words.
+    pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Option<T> {
+        let text = self.text(key)?;
+        if let Some((_, value)) = choices.iter().find(|(word, _)| *word == text) {
+            return Some(*value);
+        }
+        let words: Vec<_> = choices.iter().map(|(word, _)| *word).collect();
+        let mut problem = Problem::at(
+            self.place_of(key),
+            format!("`{text}` is not a `{key}`"),
+            format!("allowed: {}", words.join(", ")),
+        );
+        if let Some(meant) = closest(&text, &words) {
+            problem = problem.help(format!("did you mean \"{meant}\"?"));
+        }
+        self.problem(problem);
+        None
+    }
+
+    /// One of a few words; required.
+    pub fn required_choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Option<T> {
+        if !self.has(key) {
+            let words: Vec<_> = choices.iter().map(|(word, _)| *word).collect();
+            self.missing(key, &format!("one of {}", words.join(", ")));
+            return None;
+        }
+        self.choice(key, choices)
+    }
+
+    /// A list of texts with their places; a single text counts as a list of one.
+    pub fn texts(&self, key: &str) -> Vec<(String, Range<usize>)> {
+        let Some(value) = self.value(key) else { return Vec::new() };
+        if let Some(text) = value.get_ref().as_str() {
+            return vec![(text.to_owned(), value.span())];
+        }
+        let Some(array) = value.get_ref().as_array() else {
+            self.wrong_kind(key, value, "a list of texts");
+            return Vec::new();
+        };
+        let mut texts = Vec::new();
+        for entry in array {
+            match entry.get_ref().as_str() {
+                Some(text) => texts.push((text.to_owned(), entry.span())),
+                None => self.wrong_kind(key, entry, "a list of texts"),
+            }
+        }
+        texts
+    }
+
+    /// A table inside this one.
+    pub fn table(&self, key: &str) -> Option<Table<'t>> {
+        let value = self.value(key)?;
+        match value.get_ref().as_table() {
+            Some(table) => {
+                Some(Table::new(table, heading(value, self.key_place(key)), format!("[{key}]"), self.problems))
+            }
+            None => {
+                self.wrong_kind(key, value, &format!("a table, written [{key}]"));
+                None
+            }
+        }
+    }
+
+    /// The named tables below a key: `[fuse.F1]`, `[fuse.F2]`, in the order of the file.
+    pub fn named_tables(&self, key: &str) -> Vec<(String, Table<'t>)> {
+        let Some(value) = self.value(key) else { return Vec::new() };
+        let Some(table) = value.get_ref().as_table() else {
+            self.wrong_kind(key, value, &format!("tables with a name, written [{key}.NAME]"));
+            return Vec::new();
+        };
+        let mut named = Vec::new();
+        for (name, entry) in table {
+            let title = format!("[{key}.{}]", name.get_ref());
+            match entry.get_ref().as_table() {
+                Some(inside) => {
+                    let place = heading(entry, name.span());
+                    named.push((name.get_ref().to_string(), Table::new(inside, place, title, self.problems)));
+                }
+                None => self.problem(Problem::at(
+                    name.span(),
+                    format!("[{key}] needs a name: `{}` stands where a part is expected", name.get_ref()),
+                    format!("write [{key}.NAME] above it"),
+                )),
+            }
+        }
+        named.sort_by_key(|(_, table)| table.place.start);
+        named
+    }
+
+    /// A list of tables, `[[step]]` or `[{ ... }, { ... }]`.
+    pub fn list_of_tables(&self, key: &str) -> Vec<Table<'t>> {
+        let Some(value) = self.value(key) else { return Vec::new() };
+        let Some(array) = value.get_ref().as_array() else {
+            self.wrong_kind(key, value, &format!("a list of tables, written [[{key}]]"));
+            return Vec::new();
+        };
+        let mut tables = Vec::new();
+        for (index, entry) in array.iter().enumerate() {
+            match entry.get_ref().as_table() {
+                Some(table) => {
+                    let title = format!("[[{key}]] number {}", index + 1);
+                    tables.push(Table::new(table, entry.span(), title, self.problems));
+                }
+                None => self.wrong_kind(key, entry, "a table"),
+            }
+        }
+        tables
+    }
+
+    /// All keys with their text values and places, in the order of the file.
+    pub fn text_entries(&self) -> Vec<(String, Vec<String>, Range<usize>)> {
+        let mut entries: Vec<_> =
+            self.table.iter().map(|(key, value)| (key.get_ref().to_string(), value.span())).collect();
+        entries.sort_by_key(|(_, place)| place.start);
+        entries
+            .into_iter()
+            .map(|(key, place)| {
+                let texts = self.texts(&key).into_iter().map(|(text, _)| text).collect();
+                (key, texts, place)
+            })
+            .collect()
+    }
+
+    fn key_place(&self, key: &str) -> Range<usize> {
+        self.table.get_key_value(key).map_or(self.place.clone(), |(k, _)| k.span())
+    }
+
+    /// Notes every key that nobody asked for, and ends the reading.
+    pub fn finish(self) {
+        self.note_unknown_keys();
+    }
+
+    /// Notes every key that nobody asked for. Call it when everything was asked.
+    pub fn note_unknown_keys(&self) {
+        let known = self.known.borrow();
+        let words: Vec<&str> = known.iter().map(String::as_str).collect();
+        let mut unknown: Vec<_> = self.table.keys().filter(|k| !known.contains(k.get_ref().as_ref())).collect();
+        unknown.sort_by_key(|k| k.span().start);
+        for key in unknown {
+            let mut allowed = words.clone();
+            allowed.sort_unstable();
+            let mut problem = Problem::at(
+                key.span(),
+                format!("{} has no key `{}`", self.title, key.get_ref()),
+                format!("allowed: {}", allowed.join(", ")),
+            );
+            if let Some(meant) = closest(key.get_ref(), &words) {
+                problem = problem.help(format!("did you mean `{meant}`?"));
+            }
+            self.problem(problem);
+        }
+    }
+}
+
+/// The allowed word that was probably meant.
+pub(crate) fn closest<'w>(typed: &str, words: &[&'w str]) -> Option<&'w str> {
+    words
+        .iter()
+        .map(|word| (strsim::jaro_winkler(&typed.to_lowercase(), &word.to_lowercase()), *word))
+        .filter(|(likeness, _)| *likeness > 0.8)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, word)| word)
+}
+
+fn kind_name(value: &DeValue) -> &'static str {
+    match value {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) | DeValue::Float(_) => "a number without quotes",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}
+
+/// A text without its quotes.
+fn inner(value: &Spanned<DeValue>) -> Range<usize> {
+    let span = value.span();
+    if value.get_ref().is_str() && span.len() > 2 { span.start + 1..span.end - 1 } else { span }
+}
+
+/// The heading of a table: its own line where it has one, else its key.
+fn heading(value: &Spanned<DeValue>, key: Range<usize>) -> Range<usize> {
+    let span = value.span();
+    if span.is_empty() || span.start > key.start && span.len() > 200 { key } else { span }
+}

@@ -1,0 +1,131 @@
+//! Resistance of copper conductors.
+
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
+use super::{CONDUCTORS, Cited, Published, Status, load};
+use crate::quantity::{Area, ConductorSize, Length, Resistance, Temperature};
+
+#[derive(Debug, Deserialize)]
+struct AwgRow {
+    awg: String,
+    ohm_per_1000ft: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct MetricRow {
+    mm2: f64,
+    ohm_per_km: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct CopperRow {
+    rho20_ohm_mm2_per_m: f64,
+    alpha20_per_k: f64,
+    inferred_zero_c: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct CladRow {
+    cu_volume_percent: f64,
+    iacs_min_percent: f64,
+}
+
+static AWG: LazyLock<Published<AwgRow>> = LazyLock::new(|| load(CONDUCTORS, "awg_resistance"));
+static CLASS_5: LazyLock<Published<MetricRow>> = LazyLock::new(|| load(CONDUCTORS, "class5_resistance"));
+static COPPER: LazyLock<Published<CopperRow>> = LazyLock::new(|| load(CONDUCTORS, "copper"));
+static CLAD: LazyLock<Published<CladRow>> = LazyLock::new(|| load(CONDUCTORS, "copper_clad_aluminium"));
+
+/// Share of the nominal metric area that is copper in a size without a row of its own: the least of IEC 60228
+/// class 5 (its rows lie between 0.86 and 0.91).
+const LEAST_COPPER_SHARE: f64 = 0.86;
+
+/// Temperatures for which the linear law of copper is used.
+pub const VALID_TEMPERATURES: (Temperature, Temperature) = (Temperature::celsius(-60.0), Temperature::celsius(250.0));
+
+/// Resistance of one conductor of `length` at 20 °C.
+///
+/// A gauge takes its row of NBS Handbook 100, a metric size its row of IEC 60228 class 5 (a maximum); a size
+/// without a row is computed from the resistivity of annealed copper and says so in its source.
+pub fn resistance_at_20c(size: ConductorSize, length: Length) -> Cited<Resistance> {
+    let metres = length.as_metres();
+    match size {
+        ConductorSize::Awg(_) => {
+            let name = size.to_string().replace(" AWG", "");
+            if let Some(row) = AWG.rows.iter().find(|r| r.awg == name) {
+                let per_metre = row.ohm_per_1000ft / 304.8;
+                return Cited::new(Resistance::ohms(per_metre * metres), AWG.source.clone(), AWG.status);
+            }
+            computed(size.area(), metres, "gauge geometry (ASTM B258)")
+        }
+        ConductorSize::Metric(area) => {
+            if let Some(row) = CLASS_5.rows.iter().find(|r| (r.mm2 - area.as_mm2()).abs() < 1e-9) {
+                let per_metre = row.ohm_per_km / 1000.0;
+                return Cited::new(Resistance::ohms(per_metre * metres), CLASS_5.source.clone(), CLASS_5.status);
+            }
+            computed(area * LEAST_COPPER_SHARE, metres, "86 % of the nominal area")
+        }
+    }
+}
+
+fn computed(area: Area, metres: f64, how: &str) -> Cited<Resistance> {
+    let ohms = resistivity_20c() * metres / area.as_mm2();
+    Cited::new(
+        Resistance::ohms(ohms),
+        format!("computed from the resistivity of annealed copper over {how}; no table row for this size"),
+        Status::CommonPractice,
+    )
+}
+
+/// Resistivity of annealed copper at 20 °C in ohm mm²/m, IACS.
+pub(crate) fn resistivity_20c() -> f64 {
+    COPPER.rows[0].rho20_ohm_mm2_per_m
+}
+
+/// Resistance at `temperature` over resistance at 20 °C: 1 + α20 (T − 20 °C), α20 = 0.00393 /K for annealed
+/// copper. Used from −60 °C to 250 °C; beyond, the nearer end is taken.
+pub fn temperature_factor(temperature: Temperature) -> f64 {
+    let (low, high) = (VALID_TEMPERATURES.0.as_celsius(), VALID_TEMPERATURES.1.as_celsius());
+    1.0 + temperature_coefficient() * (temperature.as_celsius().clamp(low, high) - 20.0)
+}
+
+/// Temperature coefficient of copper per kelvin at 20 °C.
+pub(crate) fn temperature_coefficient() -> f64 {
+    COPPER.rows[0].alpha20_per_k
+}
+
+/// The temperature at which the straight line of copper's resistance meets zero, as a size below 0 °C.
+pub fn inferred_zero() -> Temperature {
+    Temperature::celsius(-COPPER.rows[0].inferred_zero_c)
+}
+
+/// Resistance of copper-clad aluminium over that of copper of the same size, at most, for the share of copper
+/// by volume in per cent (10 or 15).
+pub fn clad_factor(copper_percent: f64) -> Option<Cited<f64>> {
+    let row = CLAD.rows.iter().find(|r| (r.cu_volume_percent - copper_percent).abs() < 1e-9)?;
+    Some(Cited::new(100.0 / row.iacs_min_percent, CLAD.source.clone(), CLAD.status))
+}
+
+/// The metric sizes of IEC 60228 that vehicle wiring uses, thinnest first.
+pub fn standard_metric_sizes() -> Vec<ConductorSize> {
+    CLASS_5.rows.iter().map(|r| ConductorSize::Metric(Area::mm2(r.mm2))).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_size_without_a_row_is_computed_and_says_so() {
+        let three = resistance_at_20c(ConductorSize::Metric(Area::mm2(3.0)), Length::metres(1.0));
+        assert!(three.value.as_ohms() > 0.00495 && three.value.as_ohms() < 0.00798);
+        assert_eq!(three.status, Status::CommonPractice);
+    }
+
+    #[test]
+    fn resistance_grows_with_temperature() {
+        assert!((temperature_factor(Temperature::celsius(20.0)) - 1.0).abs() < 1e-12);
+        assert!((temperature_factor(Temperature::celsius(80.0)) - 1.2358).abs() < 1e-4);
+    }
+}

@@ -1,0 +1,658 @@
+//! Reads the job file and fills what it leaves open.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::ops::Range;
+
+use super::parts::{
+    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Load, LoadKind, Mount, Relay,
+    Splice, Switch, Vehicle, Wire,
+};
+use super::terminal::{Side, Terminal};
+use super::{Assumption, Job};
+use crate::document::{Problem, Problems, Source, Table, parse_toml};
+use crate::handbook::Cited;
+use crate::handbook::assumption::{assumed, factor};
+use crate::handbook::fuse::{self, FuseStyle};
+use crate::quantity::{Current, Quantity, Resistance, Temperature, Toleranced, Voltage};
+
+type Assumptions = RefCell<Vec<Assumption>>;
+
+pub(super) fn read(source: Source) -> Result<Job, Box<Problems>> {
+    let problems = RefCell::new(Problems::new(source.clone()));
+    let job = read_tables(&source, &problems);
+    let problems = problems.into_inner();
+    match job {
+        Some(job) => problems.check(job),
+        None => {
+            let mut problems = problems;
+            if problems.is_empty() {
+                problems.push(Problem::general("the job could not be read"));
+            }
+            problems.check(()).map(|()| unreachable!("there is at least one problem"))
+        }
+    }
+}
+
+fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
+    let document = parse_toml(source, problems);
+    if !problems.borrow().is_empty() {
+        return None;
+    }
+    let top = Table::new(document.get_ref(), 0..0, "the job file", problems);
+    match top.integer("format") {
+        Some(1) => {}
+        Some(other) => top.problem(
+            Problem::at(
+                top.place_of("format"),
+                format!("job format {other} is not known"),
+                "this program reads format 1",
+            )
+            .help("write format = 1"),
+        ),
+        None if !top.has("format") => top.missing("format", "1"),
+        None => {}
+    }
+    let assumptions = Assumptions::default();
+    let title = top.required_text("title");
+    let work_order = top.text("work_order");
+    let vehicle = read_vehicle(&top);
+    let system = vehicle.as_ref().map_or(Voltage::volts(12.0), |v| v.system);
+    let battery = read_battery(&top, system, &assumptions);
+    let alternator = top.table("alternator").map(read_alternator);
+    let (environment, joint, chassis) = read_surroundings(&top, &assumptions);
+
+    let fuses = named(&top, &["fuse", "breaker"], |name, table, kind| read_fuse(name, table, kind, &assumptions));
+    let relays = named(&top, &["relay"], |name, table, _| read_relay(name, table, system, &assumptions));
+    let switches = named(&top, &["switch"], |name, table, _| Some(read_switch(name, &table, &assumptions)));
+    let connectors = named(&top, &["connector"], |name, table, _| Some(read_connector(name, &table, &assumptions)));
+    let splices = named(&top, &["splice"], |name, table, _| Some(read_splice(name, &table)));
+    let grounds = named(&top, &["ground"], |name, table, _| Some(read_ground(name, &table)));
+    let loads = named(&top, &["load"], |name, table, _| read_load(name, &table, system, &assumptions));
+    let mounts = named(&top, &["mount"], |name, table, _| Some(read_mount(name, &table)));
+
+    let mut job = Job {
+        source: source.clone(),
+        title: title.unwrap_or_default(),
+        work_order,
+        vehicle: vehicle?,
+        battery: battery?,
+        alternator: alternator.flatten(),
+        environment,
+        joint,
+        chassis,
+        fuses,
+        relays,
+        switches,
+        connectors,
+        splices,
+        grounds,
+        loads,
+        wires: Vec::new(),
+        cables: Vec::new(),
+        mounts,
+        assumptions: Vec::new(),
+    };
+    check_names(&top, problems);
+    read_wires(&top, &mut job);
+    read_cables(&top, &mut job);
+    job.wires.sort_by_key(|w| w.place_in_file.start);
+    check_mounts(&top, &job);
+    job.assumptions = assumptions.into_inner();
+    top.finish();
+    Some(job)
+}
+
+const KINDS_WITH_NAMES: [&str; 11] =
+    ["fuse", "breaker", "relay", "switch", "connector", "splice", "ground", "load", "wire", "cable", "mount"];
+
+fn named<'t, P>(
+    top: &Table<'t>,
+    kinds: &[&'static str],
+    mut read: impl FnMut(String, Table<'t>, &'static str) -> Option<P>,
+) -> Vec<P> {
+    let mut parts = Vec::new();
+    for kind in kinds {
+        for (name, table) in top.named_tables(kind) {
+            parts.extend(read(name, table, kind));
+        }
+    }
+    parts
+}
+
+/// Names are unique over all kinds of part, and speak plainly.
+fn check_names(top: &Table, problems: &RefCell<Problems>) {
+    let mut seen: HashMap<String, String> = HashMap::new();
+    for kind in KINDS_WITH_NAMES {
+        for (name, table) in top.named_tables(kind) {
+            let place = table.place.clone();
+            let plain = name.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_');
+            if !plain || name.is_empty() {
+                let problem =
+                    Problem::at(place.clone(), format!("`{name}` cannot be a name"), "letters, digits, - and _");
+                problems.borrow_mut().push(problem.help("for example F1, lamp-left, w12"));
+            }
+            if ["battery", "chassis", "job", "alternator"].contains(&name.as_str()) {
+                let title = format!("`{name}` is taken: it names a part of every vehicle");
+                problems.borrow_mut().push(Problem::at(place.clone(), title, "choose another name"));
+            }
+            if let Some(other) = seen.insert(name.clone(), table.title.clone()) {
+                let title = format!("the name `{name}` is used twice");
+                let label = format!("{other} has it already");
+                problems.borrow_mut().push(
+                    Problem::at(place, title, label)
+                        .help("a name stands for one thing in the whole job: rename one of the two"),
+                );
+            }
+        }
+    }
+}
+
+fn read_vehicle(top: &Table) -> Option<Vehicle> {
+    let Some(table) = top.table("vehicle") else {
+        top.missing("vehicle", "a table [vehicle] with description and system");
+        return None;
+    };
+    let description = table.required_text("description");
+    let identity = table.text("identity");
+    let system = table.required_positive::<Voltage>("system");
+    if let Some(stated) = &system {
+        let known = [6.0, 12.0, 24.0, 48.0].iter().any(|v| (v - stated.nominal.as_volts()).abs() < 1e-9);
+        if !known {
+            let problem =
+                Problem::at(table.place_of("system"), "no vehicle has this system voltage", "6 V, 12 V, 24 V or 48 V");
+            table.problem(problem);
+        }
+    }
+    table.finish();
+    Some(Vehicle { description: description?, identity, system: system?.nominal })
+}
+
+fn read_battery(top: &Table, system: Voltage, assumptions: &Assumptions) -> Option<Battery> {
+    let Some(table) = top.table("battery") else {
+        top.missing("battery", "a table [battery] with kind and rest_voltage");
+        return None;
+    };
+    let kind = table.required_choice("kind", BatteryKind::WORDS);
+    let capacity = table.positive("capacity");
+    let internal_resistance = table.not_negative("internal_resistance");
+    let rest_voltage = table.positive("rest_voltage");
+    let missing_rest = !table.has("rest_voltage");
+    let missing_internal = !table.has("internal_resistance");
+    table.finish();
+    let rest_voltage = rest_voltage.or_else(|| {
+        let scale = system.as_volts() / 12.0;
+        let value = assumed::<Voltage>("rest-voltage-12")
+            .map(|v| Toleranced::plus_minus(v.nominal * scale, v.half_width() * scale));
+        missing_rest.then(|| note(assumptions, "battery", "rest voltage", value))
+    });
+    let internal_resistance = internal_resistance.or_else(|| {
+        let value = assumed("battery-internal-resistance");
+        missing_internal.then(|| note(assumptions, "battery", "internal resistance", value))
+    });
+    Some(Battery { kind: kind?, capacity, rest_voltage: rest_voltage?, internal_resistance: internal_resistance? })
+}
+
+fn read_alternator(table: Table) -> Option<Alternator> {
+    let voltage = table.required_positive("voltage");
+    let current = table.positive("current");
+    let idle_current = table.positive("idle_current");
+    table.finish();
+    Some(Alternator { voltage: voltage?, current, idle_current })
+}
+
+fn note<Q: Quantity>(
+    assumptions: &Assumptions,
+    subject: &str,
+    what: &'static str,
+    value: Cited<Toleranced<Q>>,
+) -> Toleranced<Q> {
+    let source = value.citation();
+    let shown = value.value.to_string();
+    assumptions.borrow_mut().push(Assumption { subject: subject.to_owned(), what, value: shown, source });
+    value.value
+}
+
+type Surroundings = (Environment, Toleranced<Resistance>, Toleranced<Resistance>);
+
+fn read_surroundings(top: &Table, assumptions: &Assumptions) -> Surroundings {
+    let mut environment = Environment {
+        ambient: Toleranced::between(Temperature::celsius(-10.0), Temperature::celsius(40.0)),
+        engine_bay: None,
+        conductor: None,
+    };
+    let mut ambient_stated = false;
+    if let Some(table) = top.table("environment") {
+        ambient_stated = table.has("ambient");
+        if let Some(ambient) = table.quantity("ambient") {
+            environment.ambient = ambient;
+        }
+        environment.engine_bay = table.quantity("engine_bay");
+        table.finish();
+    }
+    let (mut joint, mut chassis) = (None, None);
+    if let Some(table) = top.table("assume") {
+        joint = table.not_negative("joint");
+        chassis = table.not_negative("chassis");
+        environment.conductor = table.quantity("conductor_temperature");
+        table.finish();
+    }
+    if !ambient_stated && environment.conductor.is_none() {
+        let source = "a temperate year (common practice)".to_owned();
+        let value = "-10 to 40 °C".to_owned();
+        let subject = "surroundings".to_owned();
+        assumptions.borrow_mut().push(Assumption { subject, what: "ambient temperature", value, source });
+    }
+    let joint = joint.unwrap_or_else(|| note(assumptions, "every joint", "resistance", assumed("joint")));
+    let chassis = chassis.unwrap_or_else(|| note(assumptions, "chassis", "resistance", assumed("chassis")));
+    (environment, joint, chassis)
+}
+
+fn or_assumed(
+    stated: Option<Toleranced<Resistance>>,
+    table_has_it: bool,
+    assumptions: &Assumptions,
+    name: &str,
+    what: &'static str,
+    id: &str,
+) -> Toleranced<Resistance> {
+    match stated {
+        Some(value) => value,
+        // Stated but wrong: the problem is noted already, any value will do.
+        None if table_has_it => Toleranced::exact(Resistance::ohms(0.0)),
+        None => note(assumptions, name, what, assumed(id)),
+    }
+}
+
+fn read_fuse(name: String, table: Table, kind: &str, assumptions: &Assumptions) -> Option<Fuse> {
+    let rating = table.required_positive::<Current>("rating").map(|r| r.nominal);
+    let breaker = kind == "breaker";
+    let style = if breaker {
+        None
+    } else {
+        let stated = table.choice("style", FuseStyle::WORDS);
+        Some(stated.unwrap_or(FuseStyle::Blade))
+    };
+    if !breaker && !table.has("style") {
+        let source = "the commonest body (common practice)".to_owned();
+        let value = "blade".to_owned();
+        assumptions.borrow_mut().push(Assumption { subject: name.clone(), what: "body", value, source });
+    }
+    let stated = table.not_negative("resistance");
+    let has_resistance = table.has("resistance");
+    let breaking_capacity = table.positive::<Current>("breaking_capacity").map(|c| c.nominal);
+    let place = table.text("place");
+    let place_in_file = table.place.clone();
+    table.finish();
+    let rating = rating?;
+    let resistance = match (stated, has_resistance) {
+        (Some(value), _) => value,
+        (None, true) => Toleranced::exact(Resistance::ohms(0.0)),
+        (None, false) => match fuse::resistance(style.unwrap_or(FuseStyle::Blade), rating) {
+            Some(typical) => {
+                let value = typical.map(|r| Toleranced::between(r.cold, r.hot));
+                note(assumptions, &name, "resistance", value)
+            }
+            None => note(assumptions, &name, "resistance", assumed("relay-contact")),
+        },
+    };
+    Some(Fuse { name, rating, style, resistance, breaking_capacity, place, place_in_file })
+}
+
+fn read_relay(name: String, table: Table, system: Voltage, assumptions: &Assumptions) -> Option<Relay> {
+    let coil = table.required_positive("coil");
+    let contact = table.positive::<Current>("contact").map(|c| c.nominal);
+    let stated_contact = table.not_negative("contact_resistance");
+    let pull_in = table.positive::<Voltage>("pull_in");
+    let drop_out = table.positive::<Voltage>("drop_out");
+    let place = table.text("place");
+    let place_in_file = table.place.clone();
+    let has_contact = table.has("contact_resistance");
+    let has_pull_in = table.has("pull_in");
+    let has_drop_out = table.has("drop_out");
+    let drop_out_place = table.place_of("drop_out");
+    let scale = system.as_volts() / 12.0;
+    let scaled = |id: &str| assumed::<Voltage>(id).map(|v| Toleranced::exact(v.nominal * scale));
+    let contact_resistance =
+        or_assumed(stated_contact, has_contact, assumptions, &name, "contact resistance", "relay-contact");
+    let pull_in = pull_in
+        .or_else(|| (!has_pull_in).then(|| note(assumptions, &name, "pull-in voltage", scaled("relay-pull-in"))));
+    let drop_out = drop_out
+        .or_else(|| (!has_drop_out).then(|| note(assumptions, &name, "drop-out voltage", scaled("relay-drop-out"))));
+    if let (Some(pull_in), Some(drop_out)) = (&pull_in, &drop_out)
+        && drop_out.nominal >= pull_in.nominal
+    {
+        table.problem(Problem::at(
+            drop_out_place,
+            format!("{name} would let go at {} and pull in only at {}", drop_out.nominal, pull_in.nominal),
+            "the drop-out voltage lies below the pull-in voltage",
+        ));
+    }
+    table.finish();
+    Some(Relay {
+        name,
+        coil: coil?,
+        contact,
+        contact_resistance,
+        pull_in: pull_in?,
+        drop_out: drop_out?,
+        place,
+        place_in_file,
+    })
+}
+
+fn read_switch(name: String, table: &Table, assumptions: &Assumptions) -> Switch {
+    let rating = table.positive::<Current>("rating").map(|c| c.nominal);
+    let stated = table.not_negative("resistance");
+    let resistance =
+        or_assumed(stated, table.has("resistance"), assumptions, &name, "contact resistance", "switch-contact");
+    let switch = Switch { name, rating, resistance, place: table.text("place"), place_in_file: table.place.clone() };
+    table.note_unknown_keys();
+    switch
+}
+
+fn read_connector(name: String, table: &Table, assumptions: &Assumptions) -> Connector {
+    let cavities: Vec<String> = table.texts("cavities").into_iter().map(|(text, _)| text).collect();
+    if cavities.is_empty() {
+        table.missing("cavities", "the names of its cavities, such as [\"A\", \"B\"]");
+    }
+    let mut sorted = cavities.clone();
+    sorted.sort_unstable();
+    sorted.dedup();
+    if sorted.len() != cavities.len() {
+        table.problem(Problem::at(table.place_of("cavities"), format!("{name} has two cavities of one name"), "here"));
+    }
+    let rating = table.positive::<Current>("rating").map(|c| c.nominal);
+    let stated = table.not_negative("resistance");
+    let resistance =
+        or_assumed(stated, table.has("resistance"), assumptions, &name, "contact resistance", "connector-contact");
+    let connector = Connector {
+        name,
+        cavities,
+        rating,
+        resistance,
+        seal: table.positive("seal"),
+        place: table.text("place"),
+        place_in_file: table.place.clone(),
+    };
+    table.note_unknown_keys();
+    connector
+}
+
+fn read_splice(name: String, table: &Table) -> Splice {
+    let method = table.text("method").unwrap_or_default();
+    let splice = Splice { name, method, place: table.text("place"), place_in_file: table.place.clone() };
+    table.note_unknown_keys();
+    splice
+}
+
+fn read_ground(name: String, table: &Table) -> Ground {
+    let ground = Ground {
+        name,
+        place: table.text("place"),
+        resistance: table.not_negative("resistance"),
+        bolt: table.text("bolt"),
+        torque: table.positive("torque"),
+        place_in_file: table.place.clone(),
+    };
+    table.note_unknown_keys();
+    ground
+}
+
+fn read_mount(name: String, table: &Table) -> Mount {
+    let mount = Mount {
+        name,
+        of: table.text("of"),
+        place: table.text("place"),
+        bolt: table.text("bolt"),
+        torque: table.positive("torque"),
+    };
+    table.note_unknown_keys();
+    mount
+}
+
+fn read_load(name: String, table: &Table, system: Voltage, assumptions: &Assumptions) -> Option<Load> {
+    #[derive(Clone, Copy)]
+    enum Word {
+        Resistor,
+        Filament,
+        Led,
+        Motor,
+    }
+    let words =
+        [("resistor", Word::Resistor), ("filament", Word::Filament), ("led", Word::Led), ("motor", Word::Motor)];
+    let kind = match table.required_choice("kind", &words) {
+        Some(Word::Resistor) => read_resistor(table, system),
+        Some(Word::Filament) => read_filament(&name, table, system, assumptions),
+        Some(Word::Led) => table.required_positive("power").map(|power| LoadKind::Led {
+            power,
+            works_from: table.positive::<Voltage>("works_from").map(|v| v.nominal),
+        }),
+        Some(Word::Motor) => read_motor(&name, table, system, assumptions),
+        // Without a kind nobody knows which keys belong here.
+        None => return None,
+    };
+    let allowed_drop = table.text("allowed_drop").and_then(|text| {
+        let share = text.trim().strip_suffix('%').and_then(|n| n.trim().replace(',', ".").parse::<f64>().ok());
+        let share = share.filter(|s| *s > 0.0 && *s < 100.0);
+        if share.is_none() {
+            let place = table.place_of("allowed_drop");
+            table.problem(Problem::at(place, format!("`{text}` is not a share"), "write it as \"3 %\""));
+        }
+        share.map(|s| s / 100.0)
+    });
+    let continuous = table.choice("duty", &[("continuous", true), ("intermittent", false)]).unwrap_or(true);
+    let load = Load {
+        name,
+        kind: kind?,
+        needs: table.positive::<Voltage>("needs").map(|v| v.nominal),
+        allowed_drop,
+        inrush: table.positive::<Current>("inrush").map(|c| c.nominal),
+        continuous,
+        place: table.text("place"),
+        place_in_file: table.place.clone(),
+    };
+    table.note_unknown_keys();
+    Some(load)
+}
+
+fn read_resistor(table: &Table, system: Voltage) -> Option<LoadKind> {
+    if table.has("resistance") {
+        return table.positive("resistance").map(|resistance| LoadKind::Resistor { resistance });
+    }
+    if !table.has("power") {
+        table.missing("resistance", "the resistance, or `power` and `at`");
+        return None;
+    }
+    let power = table.positive::<crate::quantity::Power>("power")?;
+    let at = table.positive::<Voltage>("at").map_or(system, |v| v.nominal);
+    let ohms = |watts: f64| Resistance::ohms(at.as_volts().powi(2) / watts);
+    let (low, high) = (ohms(power.high().as_watts()), ohms(power.low().as_watts()));
+    let nominal = ohms(power.nominal.as_watts());
+    let half = Resistance::ohms((high.as_ohms() - low.as_ohms()) / 2.0);
+    Some(LoadKind::Resistor { resistance: Toleranced::plus_minus(nominal, half) })
+}
+
+fn read_filament(name: &str, table: &Table, system: Voltage, assumptions: &Assumptions) -> Option<LoadKind> {
+    let power = table.required_positive::<crate::quantity::Power>("power");
+    let at = table.positive::<Voltage>("at").map_or(system, |v| v.nominal);
+    let stated = table.positive("cold");
+    let power = power?;
+    let cold = stated.unwrap_or_else(|| {
+        let over = factor("filament-cold-factor");
+        let hot = at.as_volts().powi(2) / power.nominal.as_watts();
+        let value = over.map(|f| Toleranced::plus_minus(Resistance::ohms(hot / f), Resistance::ohms(hot / f * 0.3)));
+        note(assumptions, name, "cold resistance", value)
+    });
+    Some(LoadKind::Filament { power, at, cold })
+}
+
+fn read_motor(name: &str, table: &Table, system: Voltage, assumptions: &Assumptions) -> Option<LoadKind> {
+    let current = table.required_positive::<Current>("current");
+    let at = table.positive::<Voltage>("at").map_or(system, |v| v.nominal);
+    let stall = table.positive::<Current>("stall");
+    let current = current?;
+    let winding = if let Some(stall) = &stall {
+        Toleranced::plus_minus(at / stall.nominal, (at / stall.nominal) * 0.3)
+    } else {
+        let over = factor("motor-stall-factor");
+        let value = over.map(|f| {
+            let winding = at / (current.nominal * f);
+            Toleranced::plus_minus(winding, winding * 0.5)
+        });
+        note(assumptions, name, "winding resistance", value)
+    };
+    Some(LoadKind::Motor { current, at, stall: stall.map(|s| s.nominal), winding })
+}
+
+fn read_end(table: &Table, key: &str, job: &Job, side: Side) -> Option<Terminal> {
+    let written = table.required_text(key)?;
+    match job.terminal_on_side(&written, side) {
+        Ok(terminal) => Some(terminal),
+        Err(unknown) => {
+            let title = format!("no terminal is called `{}`", unknown.written);
+            let mut problem = Problem::at(table.place_of(key), title, unknown.says.clone());
+            if let Some(meant) = unknown.meant {
+                problem = problem.help(format!("did you mean \"{meant}\"?"));
+            }
+            table.problem(problem);
+            None
+        }
+    }
+}
+
+fn check_ends(table: &Table, from: &Terminal, to: &Terminal) {
+    if from == to {
+        let title = format!("both ends of {} are {from}", table.title);
+        table.problem(Problem::at(table.place_of("to"), title, "a wire joins two terminals"));
+    }
+}
+
+fn read_wires(top: &Table, job: &mut Job) {
+    for (name, table) in top.named_tables("wire") {
+        let from = read_end(&table, "from", job, Side::Out);
+        let to = read_end(&table, "to", job, Side::In);
+        let size = table.conductor_size("size");
+        let length = table.required_positive("length");
+        let common = read_run(&table);
+        let colour = table.text("colour");
+        let resistance = table.not_negative("resistance");
+        if let (Some(from), Some(to)) = (&from, &to) {
+            check_ends(&table, from, to);
+        }
+        let place_in_file = table.place.clone();
+        table.finish();
+        if let (Some(from), Some(to), Some(size), Some(length)) = (from, to, size, length) {
+            job.wires.push(Wire {
+                name,
+                from,
+                to,
+                size,
+                length,
+                colour,
+                zone: common.zone,
+                insulation: common.insulation,
+                outer: common.outer,
+                bundle: common.bundle,
+                sheathed: common.sheathed,
+                resistance,
+                cable: None,
+                place_in_file,
+            });
+        }
+    }
+}
+
+/// What a wire and a cable have in common.
+struct Run {
+    zone: Option<String>,
+    insulation: Option<Temperature>,
+    outer: Option<crate::quantity::Length>,
+    bundle: Option<usize>,
+    sheathed: bool,
+}
+
+fn read_run(table: &Table) -> Run {
+    let bundle = table.integer("bundle").and_then(|n| {
+        let count = usize::try_from(n).ok().filter(|c| (1..=500).contains(c));
+        if count.is_none() {
+            table.problem(Problem::at(table.place_of("bundle"), "no bundle has this many conductors", "1 to 500"));
+        }
+        count
+    });
+    Run {
+        zone: table.text("zone"),
+        insulation: table.quantity::<Temperature>("insulation").map(|t| t.nominal),
+        outer: table.positive::<crate::quantity::Length>("outer").map(|l| l.nominal),
+        bundle,
+        sheathed: table.flag("sheath"),
+    }
+}
+
+fn read_cables(top: &Table, job: &mut Job) {
+    for (name, table) in top.named_tables("cable") {
+        let size = table.conductor_size("size");
+        let length = table.required_positive("length");
+        let common = read_run(&table);
+        let cores = table.list_of_tables("cores");
+        if cores.is_empty() {
+            table.missing("cores", "a list such as [{ colour = \"red\", from = \"K1.87\", to = \"X1.A\" }]");
+        }
+        let mut names: Vec<String> = Vec::new();
+        for (index, core) in cores.into_iter().enumerate() {
+            let from = read_end(&core, "from", job, Side::Out);
+            let to = read_end(&core, "to", job, Side::In);
+            let colour = core.required_text("colour");
+            let outer = core.positive::<crate::quantity::Length>("outer").map(|l| l.nominal);
+            let resistance = core.not_negative("resistance");
+            if let (Some(from), Some(to)) = (&from, &to) {
+                check_ends(&core, from, to);
+            }
+            let place_in_file: Range<usize> = core.place.clone();
+            core.finish();
+            let word = colour.as_deref().unwrap_or("core").replace([' ', '.'], "-");
+            let mut core_name = format!("{name}.{word}");
+            if names.contains(&core_name) {
+                core_name = format!("{core_name}-{}", index + 1);
+            }
+            names.push(core_name.clone());
+            if let (Some(from), Some(to), Some(size), Some(length)) = (from, to, size, length) {
+                job.wires.push(Wire {
+                    name: core_name,
+                    from,
+                    to,
+                    size,
+                    length,
+                    colour,
+                    zone: common.zone.clone(),
+                    insulation: common.insulation,
+                    outer,
+                    bundle: common.bundle,
+                    sheathed: true,
+                    resistance,
+                    cable: Some(name.clone()),
+                    place_in_file,
+                });
+            }
+        }
+        table.finish();
+        if let (Some(size), Some(length)) = (size, length) {
+            job.cables.push(Cable { name, size, length, outer: common.outer, zone: common.zone, cores: names });
+        }
+    }
+}
+
+fn check_mounts(top: &Table, job: &Job) {
+    for (_, table) in top.named_tables("mount") {
+        let Some(of) = table.text("of") else { continue };
+        if job.place_of(&of).is_none() {
+            let loads = job.loads.iter().map(|l| l.name.as_str()).collect::<Vec<_>>();
+            let title = format!("no part is called `{of}`");
+            table.problem(Problem::at(
+                table.place_of("of"),
+                title,
+                format!("the loads of this job are {}", loads.join(", ")),
+            ));
+        }
+    }
+}

@@ -1,0 +1,32 @@
+//! rigproof leads a person through fitting 12/24 V equipment to a vehicle, knows from the circuit what a meter must
+//! read at every step, and leaves a signed record.
+//!
+//! The folders are the way of the data; each may use only what stands above it in this list:
+//!
+//! - [`quantity`]: volts, ohms, metres, with their tolerances; how people write and read them
+//! - [`document`]: a text file with places, the problems found in it, a reader of tables
+//! - [`handbook`]: published tables, each with its source
+//! - [`job`]: the job file: vehicle, parts, wires
+//! - [`circuit`]: the network of a job, its solution, the virtual meter
+//! - [`procedure`]: how operations are written down, and the library of them
+//! - [`plan`]: the procedures written out for a job, step by step
+//! - [`judgement`]: a reading against its limits
+//! - [`walk`]: the state machine: events in, prompts out
+//! - [`record`]: the journal, the seal, the verification
+//! - [`report`]: the view of a record, as a page and as JSON
+//! - [`cli`]: arguments, terminal, files
+//!
+//! Up to [`walk`] nothing reads a file, a clock, a terminal or a random source.
+
+pub mod circuit;
+pub mod cli;
+pub mod document;
+pub mod handbook;
+pub mod job;
+pub mod judgement;
+pub mod plan;
+pub mod procedure;
+pub mod quantity;
+pub mod record;
+pub mod report;
+pub mod walk;

@@ -1,0 +1,64 @@
+//! Which loads a thing serves, and which switches a load needs: followed along the wires from battery to load.
+
+use std::collections::BTreeSet;
+
+use crate::job::Job;
+
+/// The loads that a part or wire feeds or grounds, in the order of the job.
+pub fn loads_of(job: &Job, item: &str) -> Vec<String> {
+    if job.load(item).is_some() {
+        return vec![item.to_owned()];
+    }
+    let mount_of = job.mounts.iter().find(|m| m.name == item).and_then(|m| m.of.clone());
+    if let Some(part) = mount_of {
+        return loads_of(job, &part);
+    }
+    let mut open: Vec<String> = starts(job, item);
+    let mut seen: BTreeSet<String> = open.iter().cloned().collect();
+    while let Some(terminal) = open.pop() {
+        for next in onward(job, &terminal) {
+            if seen.insert(next.clone()) {
+                open.push(next);
+            }
+        }
+    }
+    let reached = |load: &str| seen.contains(&format!("{load}.+")) || seen.contains(&format!("{load}.-"));
+    job.loads.iter().filter(|l| reached(&l.name)).map(|l| l.name.clone()).collect()
+}
+
+/// The switches that must be on for a part or wire to do its work.
+pub fn switches_of(job: &Job, item: &str) -> Vec<String> {
+    let wanted = loads_of(job, item);
+    let serves = |switch: &str| loads_of(job, switch).iter().any(|load| wanted.contains(load));
+    job.switches.iter().filter(|s| s.name == item || serves(&s.name)).map(|s| s.name.clone()).collect()
+}
+
+/// The terminals from which an item's current goes on towards the loads.
+fn starts(job: &Job, item: &str) -> Vec<String> {
+    if let Some(wire) = job.wire(item) {
+        return vec![wire.to.name().to_owned()];
+    }
+    if let Some(cable) = job.cables.iter().find(|c| c.name == item) {
+        return cable.cores.iter().filter_map(|c| job.wire(c)).map(|w| w.to.name().to_owned()).collect();
+    }
+    let own = |t: &crate::job::Terminal| t.part() == item;
+    job.terminals().iter().filter(|t| own(t)).map(|t| t.name().to_owned()).collect()
+}
+
+/// Where current goes from a terminal, one step towards the loads.
+fn onward(job: &Job, terminal: &str) -> Vec<String> {
+    let wires = job.wires.iter().filter(|w| w.from.name() == terminal);
+    let mut next: Vec<String> = wires.map(|w| w.to.name().to_owned()).collect();
+    if let Some(part) = terminal.strip_suffix(".in") {
+        next.push(format!("{part}.out"));
+    }
+    if let Some((part, pole)) = terminal.split_once('.')
+        && job.relays.iter().any(|r| r.name == part)
+        && matches!(pole, "30" | "85" | "86")
+    {
+        // What reaches the coil switches the contact's loads.
+        next.push(format!("{part}.87"));
+        next.push(format!("{part}.87a"));
+    }
+    next
+}

@@ -1,0 +1,240 @@
+//! The plan: the procedures written out for one job, step by step, each reading with the state it is taken in.
+//!
+//! Expectations are computed from the job when they are asked for, not stored, so that a battery voltage measured
+//! along the way narrows everything after it.
+
+mod feeds;
+mod template;
+mod things;
+mod write_out;
+
+pub use feeds::{loads_of, switches_of};
+
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
+use crate::circuit::{Circuit, Expectation, MeterError, State};
+use crate::document::Problems;
+use crate::job::{ItemKind, Job, Terminal};
+use crate::procedure::{Hazard, Library};
+use crate::quantity::{Amount, Dimension};
+
+/// The full name of a step: `ground/G1/bond`.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct StepKey(String);
+
+impl StepKey {
+    /// From its three parts.
+    pub fn new(procedure: &str, item: &str, step: &str) -> Self {
+        Self(format!("{procedure}/{item}/{step}"))
+    }
+
+    /// From its text; whether such a step exists only the plan knows.
+    pub fn from_text(text: &str) -> Self {
+        Self(text.trim().to_owned())
+    }
+
+    /// As text.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl std::fmt::Display for StepKey {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+/// All steps of a job in the order in which they are walked.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// Each procedure for each thing.
+    pub phases: Vec<Phase>,
+    /// All steps.
+    pub steps: Vec<Step>,
+}
+
+/// One procedure for one thing.
+#[derive(Debug, Clone)]
+pub struct Phase {
+    /// Id of the procedure.
+    pub procedure: String,
+    /// What kind of thing it is for.
+    pub kind: ItemKind,
+    /// The thing.
+    pub item: String,
+    /// What is done.
+    pub title: String,
+    /// Why.
+    pub why: String,
+    /// What must be true before the start.
+    pub conditions: Vec<String>,
+    /// Who is needed.
+    pub persons: Vec<String>,
+    /// Tools and test equipment.
+    pub tools: Vec<String>,
+    /// What is used up.
+    pub supplies: Vec<String>,
+    /// What is fitted.
+    pub parts: Vec<String>,
+    /// What must be true at the end.
+    pub close: Vec<String>,
+    /// Hazards shown before the first step.
+    pub hazards: Vec<Hazard>,
+    /// Whether it is the first thing that this procedure is walked for.
+    pub first_of_procedure: bool,
+}
+
+/// One step for one thing.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Its full name.
+    pub key: StepKey,
+    /// Place of its phase in [`Plan::phases`].
+    pub phase: usize,
+    /// The instruction, one sentence each.
+    pub instructions: Vec<String>,
+    /// Why.
+    pub why: String,
+    /// What good looks like.
+    pub look: Vec<String>,
+    /// Hazards shown right before it.
+    pub hazards: Vec<Hazard>,
+    /// What a picture must show.
+    pub photo: Option<String>,
+    /// Who must sign before the walk goes on.
+    pub hold: Option<String>,
+    /// What the person answers.
+    pub ask: Ask,
+}
+
+/// What a step asks for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Ask {
+    /// That it is done.
+    Do,
+    /// A reading of the circuit.
+    Measure(Measurement),
+    /// Another measured value, with what is expected of it.
+    Value {
+        /// What is measured.
+        dimension: Dimension,
+        /// Least expected value.
+        low: Option<Amount>,
+        /// Greatest expected value.
+        high: Option<Amount>,
+        /// A rule on it.
+        rule: Option<Rule>,
+    },
+    /// A text, such as the rating printed on a fuse.
+    Text {
+        /// The text that must be read.
+        expect: Option<String>,
+    },
+}
+
+/// A limit that somebody sets.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rule {
+    /// Least value.
+    pub at_least: Option<Amount>,
+    /// Greatest value.
+    pub at_most: Option<Amount>,
+    /// Whose rule it is.
+    pub because: String,
+}
+
+/// Where the meter is put.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Probes {
+    /// Red and black probe.
+    Between(Terminal, Terminal),
+    /// Around or in a wire; positive towards its load end.
+    Wire(String),
+}
+
+/// A reading of the circuit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measurement {
+    /// Voltage, current or resistance.
+    pub dimension: Dimension,
+    /// Where the meter is put.
+    pub probes: Probes,
+    /// The state in which it is taken.
+    pub state: State,
+    /// A rule on it beside the computed limits.
+    pub rule: Option<Rule>,
+}
+
+impl Measurement {
+    /// What the meter must show, computed from the job's circuit.
+    ///
+    /// # Errors
+    /// [`MeterError`] where the circuit has no steady state.
+    pub fn expect(&self, job: &Job) -> Result<Expectation, MeterError> {
+        let circuit = Circuit::of(job);
+        match (&self.probes, self.dimension) {
+            (Probes::Between(a, b), Dimension::Resistance) => circuit.resistance(a, b, &self.state),
+            (Probes::Between(a, b), _) => circuit.voltage(a, b, &self.state),
+            (Probes::Wire(wire), _) => circuit.current(wire, &self.state),
+        }
+    }
+
+    /// Whether this reading is the battery's own voltage with nothing drawn from it by the job.
+    pub fn is_battery_at_rest(&self) -> bool {
+        let posts = Probes::Between(Terminal::battery_plus(), Terminal::battery_minus());
+        self.dimension == Dimension::Voltage
+            && self.probes == posts
+            && self.state.on == BTreeSet::new()
+            && self.state.engine == crate::circuit::Engine::Off
+            && !self.state.battery_off
+    }
+}
+
+/// Why no plan could be made.
+#[derive(Debug, Clone)]
+pub enum PlanError {
+    /// A text of a procedure cannot be filled in for some thing of the job.
+    Procedure(Box<Problems>),
+    /// The circuit has no steady state in a step.
+    Circuit {
+        /// The step.
+        step: StepKey,
+        /// Why.
+        error: MeterError,
+    },
+}
+
+impl std::fmt::Display for PlanError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Procedure(problems) => problems.fmt(f),
+            Self::Circuit { step, error } => write!(f, "{step}: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for PlanError {}
+
+impl Plan {
+    /// Writes the procedures of a library out for a job.
+    ///
+    /// # Errors
+    /// [`PlanError`] where a text cannot be filled in or the circuit has no steady state.
+    pub fn of(job: &Job, library: &Library) -> Result<Plan, PlanError> {
+        write_out::write_out(job, library)
+    }
+
+    /// The step of this name.
+    pub fn step(&self, key: &StepKey) -> Option<&Step> {
+        self.steps.iter().find(|s| s.key == *key)
+    }
+
+    /// The place of a step.
+    pub fn position(&self, key: &StepKey) -> Option<usize> {
+        self.steps.iter().position(|s| s.key == *key)
+    }
+}

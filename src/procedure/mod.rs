@@ -1,0 +1,125 @@
+//! Procedures: how an operation of the trade is written down (procedure file, format 1), and the library of them.
+//!
+//! A procedure knows nothing of a job; its texts are templates that the plan fills in for each thing it applies to.
+
+mod hazard;
+mod library;
+mod read;
+
+pub use hazard::{Hazard, Signal};
+pub use library::{Library, LibraryError};
+
+use std::ops::Range;
+
+use crate::circuit::Engine;
+use crate::document::Source;
+use crate::job::ItemKind;
+use crate::quantity::Dimension;
+
+/// One operation of the trade.
+#[derive(Debug, Clone)]
+pub struct Procedure {
+    /// Its name: `ground`.
+    pub id: String,
+    /// What is done, as a template.
+    pub title: String,
+    /// Why.
+    pub why: String,
+    /// The things it is walked for.
+    pub for_each: ItemKind,
+    /// Procedures that come before it.
+    pub after: Vec<String>,
+    /// What must be true before the start.
+    pub conditions: Vec<String>,
+    /// Who is needed.
+    pub persons: Vec<String>,
+    /// Tools and test equipment.
+    pub tools: Vec<String>,
+    /// What is used up.
+    pub supplies: Vec<String>,
+    /// What is fitted.
+    pub parts: Vec<String>,
+    /// What must be true at the end; temporary states that it closes.
+    pub close: Vec<String>,
+    /// Hazards shown before its first step.
+    pub hazards: Vec<String>,
+    /// Its steps in order.
+    pub steps: Vec<ProcedureStep>,
+    /// The file it was read from.
+    pub source: Source,
+}
+
+/// One step as written.
+#[derive(Debug, Clone)]
+pub struct ProcedureStep {
+    /// Unique in its procedure.
+    pub id: String,
+    /// Hazards shown right before it.
+    pub hazards: Vec<String>,
+    /// The step is left out where this expression is false.
+    pub when: Option<String>,
+    /// The instruction.
+    pub instruction: String,
+    /// Why.
+    pub why: String,
+    /// What good looks like.
+    pub look: Vec<String>,
+    /// What a picture must show.
+    pub photo: Option<String>,
+    /// Who must sign before the walk goes on.
+    pub hold: Option<String>,
+    /// What the person answers.
+    pub ask: AskTemplate,
+    /// A rule on the answer.
+    pub accept: Option<AcceptTemplate>,
+    /// Where it stands in the file.
+    pub place: Range<usize>,
+}
+
+/// What a step asks for.
+#[derive(Debug, Clone)]
+pub enum AskTemplate {
+    /// That it is done.
+    Do,
+    /// A reading of the circuit, whose expected value is computed.
+    Measure(MeasureTemplate),
+    /// Another value or a text.
+    Record {
+        /// `None` for a text.
+        dimension: Option<Dimension>,
+        /// The value or text that is expected.
+        expect: Option<String>,
+    },
+}
+
+/// A reading of the circuit as written.
+#[derive(Debug, Clone)]
+pub struct MeasureTemplate {
+    /// Voltage, current or resistance.
+    pub dimension: Dimension,
+    /// Red and black probe.
+    pub between: Option<[String; 2]>,
+    /// The wire whose current is read.
+    pub wire: Option<String>,
+    /// Switches: `all`, `none`, `own` or names.
+    pub on: Vec<String>,
+    /// Whether the engine runs.
+    pub engine: Engine,
+    /// Fuses that are out: `all` or names.
+    pub pull: Vec<String>,
+    /// Connectors that are apart: `all` or names.
+    pub unplug: Vec<String>,
+    /// Whether the battery is disconnected.
+    pub battery_off: bool,
+}
+
+/// A rule as written.
+#[derive(Debug, Clone)]
+pub struct AcceptTemplate {
+    /// Least value.
+    pub at_least: Option<String>,
+    /// Greatest value.
+    pub at_most: Option<String>,
+    /// Whose rule it is.
+    pub because: String,
+}

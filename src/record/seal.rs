@@ -1,0 +1,137 @@
+//! The seal: hashes of everything in the record, and one signature over them.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use jiff::Timestamp;
+
+use super::entry::sha256_hex;
+use super::error::RecordError;
+use super::folder::{Record, list_files, write_durably};
+use super::key::SigningKey;
+use super::{JOB, JOURNAL, SIGNATURE, SUMS};
+use crate::walk::{Event, Walk};
+
+/// What signatures of this program are made for; a signature for anything else does not count.
+pub const NAMESPACE: &str = "record@rigproof";
+
+/// The name of a person as `ssh-keygen` takes it: no spaces, no commas.
+pub fn principal(name: &str) -> String {
+    let plain: String = name.trim().to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+    let plain = plain.split('-').filter(|p| !p.is_empty()).collect::<Vec<_>>().join("-");
+    if plain.is_empty() { "signer".to_owned() } else { plain }
+}
+
+/// One file that the report floor hands over to be sealed with the record.
+pub type ReportFile = (String, Vec<u8>);
+
+impl Record {
+    /// Signs the work off: the last entry of the journal, with the key that the seal will be made with.
+    ///
+    /// # Errors
+    /// [`RecordError`]
+    pub fn sign_off(
+        &mut self,
+        walk: &mut Walk,
+        at: Timestamp,
+        (name, role, statement): (&str, &str, &str),
+        key: &SigningKey,
+    ) -> Result<(), RecordError> {
+        let event = Event::SignedOff {
+            name: name.to_owned(),
+            role: role.to_owned(),
+            statement: statement.to_owned(),
+            key: key.public_line()?,
+        };
+        self.write(walk, at, &event)
+    }
+
+    /// Seals a signed-off record: writes the report and the instructions, lists all hashes, signs the list.
+    ///
+    /// It may be called again after it was broken off.
+    ///
+    /// # Errors
+    /// [`RecordError`]
+    pub fn seal(&self, name: &str, key: &SigningKey, report: &[ReportFile]) -> Result<(), RecordError> {
+        let folder = self.folder();
+        let who = principal(name);
+        let public = key.public_line()?;
+        for (file, bytes) in report {
+            let path = folder.join("report").join(file);
+            if let Some(parent) = path.parent() {
+                std::fs::create_dir_all(parent).map_err(RecordError::file("create", parent))?;
+            }
+            write_durably(&path, bytes)?;
+        }
+        write_durably(&folder.join("VERIFY.txt"), instructions(&who, &key.fingerprint()).as_bytes())?;
+        write_durably(&folder.join("signer.pub"), format!("{public} {who}\n").as_bytes())?;
+        write_durably(&folder.join("allowed_signers"), allowed_signers(&who, &public).as_bytes())?;
+        let sums = sums(folder)?;
+        let signature = key.sign(sums.as_bytes())?;
+        write_durably(&folder.join(SUMS), sums.as_bytes())?;
+        write_durably(&folder.join(SIGNATURE), signature.as_bytes())
+    }
+}
+
+/// The line that `ssh-keygen -Y verify` asks for.
+pub(super) fn allowed_signers(principal: &str, public: &str) -> String {
+    format!("{principal} namespaces=\"{NAMESPACE}\" {public}\n")
+}
+
+/// Every file of the record that the seal covers, relative, sorted.
+pub(super) fn covered(folder: &Path) -> Result<Vec<String>, RecordError> {
+    let outside = [SUMS, SIGNATURE, "signer.pub", "allowed_signers"];
+    let mut names = Vec::new();
+    for sub in ["", "procedures", "report", "evidence"] {
+        let inside = folder.join(sub);
+        if !inside.is_dir() {
+            continue;
+        }
+        for path in list_files(&inside)? {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            if sub.is_empty() && outside.contains(&name.as_str()) {
+                continue;
+            }
+            names.push(if sub.is_empty() { name } else { format!("{sub}/{name}") });
+        }
+    }
+    names.sort();
+    Ok(names)
+}
+
+fn sums(folder: &Path) -> Result<String, RecordError> {
+    let mut text = String::new();
+    for name in covered(folder)? {
+        let path = folder.join(&name);
+        let bytes = std::fs::read(&path).map_err(RecordError::file("read", &path))?;
+        let _ = writeln!(text, "{}  {name}", sha256_hex(&bytes));
+    }
+    Ok(text)
+}
+
+fn instructions(principal: &str, fingerprint: &str) -> String {
+    format!(
+        "How to verify this record with stock tools (OpenSSH 8.9 or newer, coreutils)\n\
+         ===========================================================================\n\n\
+         Open a shell in this folder and run the three checks in this order.\n\n\
+         1. Whose key signed? Get the fingerprint from the signer by another road (paper, telephone, invoice)\n\
+         \x20  and compare it with\n\n\
+         \x20    ssh-keygen -lf signer.pub\n\n\
+         \x20  At the time of signing it was\n\n\
+         \x20    {fingerprint}\n\n\
+         \x20  A fingerprint that only travels inside this folder proves nothing: a forger replaces both.\n\n\
+         2. Does the signature fit the list of hashes?\n\n\
+         \x20    ssh-keygen -Y verify -f allowed_signers -I {principal} -n {NAMESPACE} -s {SIGNATURE} < {SUMS}\n\n\
+         \x20  Good: it says `Good \"{NAMESPACE}\" signature` and ends with 0.\n\n\
+         3. Are the files those of the list?\n\n\
+         \x20    sha256sum -c {SUMS}\n\n\
+         \x20  Good: every line says OK. The record is exactly these files, and {SUMS}, {SIGNATURE},\n\
+         \x20  signer.pub and allowed_signers; a further file is no part of it.\n\n\
+         Each line of {JOURNAL} carries in \"prev\" the SHA-256 of the line before (its line feed included); the\n\
+         first carries 64 zeros. To see the hashes:\n\n\
+         \x20    while IFS= read -r l; do printf '%s\\n' \"$l\" | sha256sum; done < {JOURNAL}\n\n\
+         What this proves: the holder of that key signed these bytes, {JOB} and the readings among them.\n\
+         What it does not prove: who holds the key, when it was signed (the times are those of the signer's clock),\n\
+         that the readings were really taken, or that no other record of the same work was thrown away.\n"
+    )
+}

@@ -1,0 +1,24 @@
+//! The report: one view model, written as a self-contained page and as JSON.
+
+mod bar;
+mod view;
+
+pub use view::View;
+
+use tera::{Context, Tera};
+
+const PAGE: &str = include_str!("templates/report.html");
+
+/// Writes a view as the files of a report: name and bytes.
+///
+/// # Errors
+/// In words, where the template cannot be filled in: template, line and variable.
+pub fn render(view: &View) -> Result<Vec<(String, Vec<u8>)>, String> {
+    let mut tera = Tera::new();
+    tera.autoescape_on([".html"]);
+    tera.add_raw_template("report.html", PAGE).map_err(|error| error.to_string())?;
+    let context = Context::from_serialize(view).map_err(|error| error.to_string())?;
+    let page = tera.render("report.html", &context).map_err(|error| error.to_string())?;
+    let json = serde_json::to_vec_pretty(view).map_err(|error| error.to_string())?;
+    Ok(vec![("report.html".to_owned(), page.into_bytes()), ("report.json".to_owned(), json)])
+}

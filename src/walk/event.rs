@@ -1,0 +1,160 @@
+use serde::{Deserialize, Serialize};
+
+use crate::judgement::Judgement;
+use crate::plan::StepKey;
+use crate::quantity::{Amount, Reading};
+
+/// Something that happened on the job.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Event {
+    /// The record was begun.
+    Opened {
+        /// Title of the job.
+        job: String,
+        /// Number of steps of the plan.
+        steps: usize,
+        /// Version of the program.
+        program: String,
+        /// The job and the procedures as they were at the beginning: name in the record, SHA-256.
+        files: Vec<FrozenFile>,
+    },
+    /// Somebody took the work over.
+    OnDuty {
+        /// Name.
+        name: String,
+        /// Role: installer, ...
+        role: String,
+    },
+    /// Hazards were read and acknowledged.
+    HazardsAcknowledged {
+        /// The step before which they were shown.
+        step: StepKey,
+        /// Their ids.
+        hazards: Vec<String>,
+    },
+    /// A step without a reading was done.
+    Done {
+        /// The step.
+        step: StepKey,
+    },
+    /// A reading or value was taken. The limits and the verdict of the moment are kept with it.
+    Read {
+        /// The step.
+        step: StepKey,
+        /// What was read.
+        reading: Reading,
+        /// Least expected value.
+        low: Option<Amount>,
+        /// Greatest expected value.
+        high: Option<Amount>,
+        /// How it was judged.
+        judgement: Judgement,
+    },
+    /// A text was read off something.
+    Noted {
+        /// The step.
+        step: StepKey,
+        /// The text.
+        text: String,
+        /// How it was judged.
+        judgement: Judgement,
+    },
+    /// What is done about a reading that does not conform or surprises.
+    Disposed {
+        /// The step.
+        step: StepKey,
+        /// What is done.
+        disposition: Disposition,
+    },
+    /// A hold point was released.
+    Released {
+        /// The step.
+        step: StepKey,
+        /// By whom.
+        by: String,
+        /// What that person states.
+        statement: String,
+    },
+    /// A remark on a step.
+    Remark {
+        /// The step.
+        step: StepKey,
+        /// The remark.
+        text: String,
+    },
+    /// The work was signed off.
+    SignedOff {
+        /// By whom.
+        name: String,
+        /// In which role.
+        role: String,
+        /// What is stated.
+        statement: String,
+        /// The public key that the seal is made with, in OpenSSH form.
+        key: String,
+    },
+    /// A torn last line was set aside after a power cut or a kill.
+    Recovered {
+        /// SHA-256 of the bytes that were set aside.
+        sha256: String,
+        /// How many bytes they were.
+        bytes: usize,
+    },
+}
+
+/// A file whose content is fixed by its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FrozenFile {
+    /// Path inside the record, with `/`.
+    pub name: String,
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+}
+
+/// What is done about a reading that does not conform or surprises.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "kebab-case")]
+pub enum Disposition {
+    /// The same reading again: the probe slipped, the range was wrong.
+    MeasureAgain,
+    /// Work is done again from a step on: the rest of that operation and every reading that depends on the thing are
+    /// open again.
+    Rework {
+        /// Where the work begins again.
+        from: StepKey,
+        /// Why.
+        reason: String,
+    },
+    /// The reading is right and explained; only for one that keeps its rule but surprises.
+    Explained {
+        /// The explanation.
+        reason: String,
+    },
+    /// It stays as it is and is a nonconformity of the job.
+    Nonconformity {
+        /// Why it stays.
+        reason: String,
+    },
+}
+
+/// Why an event is not accepted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refused {
+    /// In words, with what is asked for instead.
+    pub says: String,
+}
+
+impl Refused {
+    pub(super) fn new(says: impl Into<String>) -> Self {
+        Self { says: says.into() }
+    }
+}
+
+impl std::fmt::Display for Refused {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.says)
+    }
+}
+
+impl std::error::Error for Refused {}

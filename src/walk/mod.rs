@@ -1,0 +1,10 @@
+//! The walk: a state machine that events drive. It has no terminal, no clock, no file and no random source; those
+//! are handed in by what stands above. Replaying the events of a journal gives the same state.
+
+mod event;
+mod prompt;
+mod state;
+
+pub use event::{Disposition, Event, FrozenFile, Refused};
+pub use prompt::{Answer, Prompt};
+pub use state::{Attempt, Nonconformity, Standing, StepStatus, Walk};

@@ -1,0 +1,99 @@
+use super::event::Disposition;
+use super::state::Attempt;
+use crate::circuit::Expectation;
+use crate::plan::{Measurement, Phase, Rule, Step, StepKey};
+use crate::procedure::Hazard;
+use crate::quantity::{Amount, Dimension};
+
+/// What the walk asks next.
+#[derive(Debug, Clone)]
+pub enum Prompt<'w> {
+    /// Who does the work.
+    WhoWorks,
+    /// Hazards to be read before a step.
+    Hazards {
+        /// The phase they belong to.
+        phase: &'w Phase,
+        /// The step before which they are shown.
+        step: &'w StepKey,
+        /// Gravest first.
+        hazards: Vec<&'w Hazard>,
+    },
+    /// A step to be done.
+    Do {
+        /// The step.
+        step: &'w Step,
+    },
+    /// A reading to be taken.
+    Measure {
+        /// The step.
+        step: &'w Step,
+        /// Where and in which state.
+        measurement: &'w Measurement,
+        /// What the meter must show.
+        expectation: Box<Expectation>,
+    },
+    /// Another value to be written down.
+    Value {
+        /// The step.
+        step: &'w Step,
+        /// What is measured.
+        dimension: Dimension,
+        /// Least expected value.
+        low: Option<Amount>,
+        /// Greatest expected value.
+        high: Option<Amount>,
+        /// A rule on it.
+        rule: Option<&'w Rule>,
+    },
+    /// A text to be written down.
+    Text {
+        /// The step.
+        step: &'w Step,
+        /// The text that must be there.
+        expect: Option<&'w str>,
+    },
+    /// What to do about the last reading.
+    Dispose {
+        /// The step.
+        step: &'w Step,
+        /// The reading.
+        attempt: &'w Attempt,
+    },
+    /// A hold point: somebody else looks and signs.
+    Hold {
+        /// The step.
+        step: &'w Step,
+        /// Who is asked for.
+        who: &'w str,
+    },
+    /// All steps are closed: sign off.
+    SignOff,
+    /// Signed off: nothing more to ask.
+    Finished,
+}
+
+/// What a person answers to a prompt; the walk turns it into an event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answer {
+    /// Name and role.
+    Person {
+        /// Name.
+        name: String,
+        /// Role.
+        role: String,
+    },
+    /// The hazards are read, or the step is done.
+    Yes,
+    /// What was typed for a reading, a value or a text.
+    Typed(String),
+    /// What to do about a reading.
+    Dispose(Disposition),
+    /// A release.
+    Release {
+        /// By whom.
+        by: String,
+        /// What is stated.
+        statement: String,
+    },
+}

@@ -1,0 +1,601 @@
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::event::{Disposition, Event, Refused};
+use super::prompt::{Answer, Prompt};
+use crate::circuit::{Circuit, Expectation};
+use crate::job::{Job, Terminal};
+use crate::judgement::{Judgement, Verdict, judge_measurement, judge_text, judge_value};
+use crate::plan::{Ask, Measurement, Plan, Probes, Step, StepKey};
+use crate::procedure::Hazard;
+use crate::quantity::{Amount, Reading, Toleranced, Voltage};
+
+/// Where a step stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum StepStatus {
+    /// Not done.
+    #[default]
+    Open,
+    /// Read, and the reading asks for a decision.
+    Undisposed,
+    /// Done, waiting for the signature of a hold point.
+    OnHold,
+    /// Done, and it conforms.
+    Closed,
+    /// Left as a nonconformity.
+    Nonconforming,
+}
+
+/// One reading or text of a step, first or repeated. Nothing is overwritten.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Attempt {
+    /// What was read, as text.
+    pub shown: String,
+    /// The reading, where it is one.
+    pub reading: Option<Reading>,
+    /// Least expected value at that moment.
+    pub low: Option<Amount>,
+    /// Greatest expected value at that moment.
+    pub high: Option<Amount>,
+    /// How it was judged.
+    pub judgement: Judgement,
+    /// What was done about it, where it did not conform.
+    pub disposition: Option<Disposition>,
+    /// Whether later rework made it stale.
+    pub stale: bool,
+}
+
+/// A requirement that is not fulfilled and stays so.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Nonconformity {
+    /// The step.
+    pub step: StepKey,
+    /// What was found.
+    pub found: String,
+    /// Why it stays.
+    pub reason: String,
+}
+
+/// The job as a whole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// Steps are open.
+    InProgress,
+    /// All steps closed, all readings conform.
+    Conforms,
+    /// All steps closed, with nonconformities.
+    DoesNotConform,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Progress {
+    status: StepStatus,
+    attempts: Vec<Attempt>,
+    remarks: Vec<String>,
+    released_by: Option<(String, String)>,
+    acknowledged: bool,
+}
+
+/// A job being walked.
+#[derive(Debug, Clone)]
+pub struct Walk {
+    job: Job,
+    plan: Plan,
+    progress: Vec<Progress>,
+    person: Option<(String, String)>,
+    people: BTreeMap<String, BTreeSet<String>>,
+    acknowledged: Vec<Hazard>,
+    procedures_begun: BTreeSet<String>,
+    signed: Option<(String, String, String)>,
+}
+
+impl Walk {
+    /// A walk at its beginning.
+    pub fn new(job: Job, plan: Plan) -> Self {
+        let progress = vec![Progress::default(); plan.steps.len()];
+        Self {
+            job,
+            plan,
+            progress,
+            person: None,
+            people: BTreeMap::new(),
+            acknowledged: Vec::new(),
+            procedures_begun: BTreeSet::new(),
+            signed: None,
+        }
+    }
+
+    /// The job, with what has been measured of it so far.
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+
+    /// The plan that is walked.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Who works now: name and role.
+    pub fn person(&self) -> Option<(&str, &str)> {
+        self.person.as_ref().map(|(name, role)| (name.as_str(), role.as_str()))
+    }
+
+    /// Everybody who worked or signed, with what they did.
+    pub fn people(&self) -> &BTreeMap<String, BTreeSet<String>> {
+        &self.people
+    }
+
+    /// Hazards that were acknowledged, each once.
+    pub fn acknowledged(&self) -> &[Hazard] {
+        &self.acknowledged
+    }
+
+    /// Steps that are closed, out of how many.
+    pub fn count(&self) -> (usize, usize) {
+        (self.progress.iter().filter(|p| is_closed(p.status)).count(), self.progress.len())
+    }
+
+    /// Where a step stands.
+    pub fn status(&self, key: &StepKey) -> Option<StepStatus> {
+        self.plan.position(key).map(|at| self.progress[at].status)
+    }
+
+    /// The readings of a step, first to last.
+    pub fn attempts(&self, key: &StepKey) -> &[Attempt] {
+        self.plan.position(key).map_or(&[], |at| &self.progress[at].attempts)
+    }
+
+    /// Remarks on a step.
+    pub fn remarks(&self, key: &StepKey) -> &[String] {
+        self.plan.position(key).map_or(&[], |at| &self.progress[at].remarks)
+    }
+
+    /// Who released a hold point, and with which statement.
+    pub fn release(&self, key: &StepKey) -> Option<(&str, &str)> {
+        let at = self.plan.position(key)?;
+        self.progress[at].released_by.as_ref().map(|(by, statement)| (by.as_str(), statement.as_str()))
+    }
+
+    /// Name, role and statement of the sign-off.
+    pub fn signed(&self) -> Option<(&str, &str, &str)> {
+        self.signed.as_ref().map(|(name, role, statement)| (name.as_str(), role.as_str(), statement.as_str()))
+    }
+
+    /// What stays unfulfilled.
+    pub fn nonconformities(&self) -> Vec<Nonconformity> {
+        let steps = self.plan.steps.iter().zip(&self.progress);
+        let open = steps.filter(|(_, p)| p.status == StepStatus::Nonconforming);
+        open.filter_map(|(step, progress)| {
+            let last = progress.attempts.last()?;
+            let Some(Disposition::Nonconformity { reason }) = &last.disposition else { return None };
+            let found = last.judgement.says.clone();
+            Some(Nonconformity { step: step.key.clone(), found, reason: reason.clone() })
+        })
+        .collect()
+    }
+
+    /// How the job stands as a whole.
+    pub fn standing(&self) -> Standing {
+        if self.progress.iter().any(|p| !is_closed(p.status)) {
+            Standing::InProgress
+        } else if self.progress.iter().any(|p| p.status == StepStatus::Nonconforming) {
+            Standing::DoesNotConform
+        } else {
+            Standing::Conforms
+        }
+    }
+
+    /// The step at which the walk stands.
+    pub fn current(&self) -> Option<&Step> {
+        self.position().map(|at| &self.plan.steps[at])
+    }
+
+    fn position(&self) -> Option<usize> {
+        self.progress.iter().position(|p| !is_closed(p.status))
+    }
+
+    /// What to ask next.
+    pub fn prompt(&self) -> Prompt<'_> {
+        if self.signed.is_some() {
+            return Prompt::Finished;
+        }
+        if self.person.is_none() {
+            return Prompt::WhoWorks;
+        }
+        let Some(at) = self.position() else { return Prompt::SignOff };
+        let (step, progress) = (&self.plan.steps[at], &self.progress[at]);
+        match progress.status {
+            StepStatus::Undisposed => {
+                if let Some(attempt) = progress.attempts.last() {
+                    return Prompt::Dispose { step, attempt };
+                }
+            }
+            StepStatus::OnHold => {
+                return Prompt::Hold { step, who: step.hold.as_deref().unwrap_or("second person") };
+            }
+            _ => {}
+        }
+        let hazards = self.hazards_before(at);
+        if !progress.acknowledged && !hazards.is_empty() {
+            return Prompt::Hazards { phase: &self.plan.phases[step.phase], step: &step.key, hazards };
+        }
+        self.ask(step)
+    }
+
+    fn ask<'w>(&'w self, step: &'w Step) -> Prompt<'w> {
+        match &step.ask {
+            Ask::Do => Prompt::Do { step },
+            Ask::Measure(measurement) => match self.expectation(step) {
+                Some(expectation) => Prompt::Measure { step, measurement, expectation: Box::new(expectation) },
+                None => Prompt::Do { step },
+            },
+            Ask::Value { dimension, low, high, rule } => {
+                Prompt::Value { step, dimension: *dimension, low: *low, high: *high, rule: rule.as_ref() }
+            }
+            Ask::Text { expect } => Prompt::Text { step, expect: expect.as_deref() },
+        }
+    }
+
+    /// What the meter must show at a step, by what is known of the circuit now.
+    pub fn expectation(&self, step: &Step) -> Option<Expectation> {
+        match &step.ask {
+            // The plan was made only after every expectation had been computed once.
+            Ask::Measure(measurement) => measurement.expect(&self.job).ok(),
+            _ => None,
+        }
+    }
+
+    /// Hazards of a step that were not read yet in its procedure: those of the procedure with its first step, once,
+    /// and those of the step itself with the first thing it is walked for.
+    fn hazards_before(&self, at: usize) -> Vec<&Hazard> {
+        let step = &self.plan.steps[at];
+        let phase = &self.plan.phases[step.phase];
+        let first_here = at == 0 || self.plan.steps[at - 1].phase != step.phase;
+        let mut hazards: Vec<&Hazard> = Vec::new();
+        if first_here && !self.procedures_begun.contains(&phase.procedure) {
+            hazards.extend(&phase.hazards);
+        }
+        let read_before = |hazard: &Hazard| {
+            let same = |s: &&Step| self.plan.phases[s.phase].procedure == phase.procedure;
+            let earlier = self.plan.steps[..at].iter().zip(&self.progress).filter(|(s, _)| same(s));
+            let mut earlier = earlier.filter(|(_, p)| p.acknowledged);
+            earlier.any(|(s, _)| s.hazards.iter().any(|h| h.id == hazard.id))
+                || (self.procedures_begun.contains(&phase.procedure) && phase.hazards.iter().any(|h| h.id == hazard.id))
+        };
+        for hazard in &step.hazards {
+            if !read_before(hazard) && !hazards.iter().any(|h| h.id == hazard.id) {
+                hazards.push(hazard);
+            }
+        }
+        hazards.sort_by_key(|h| std::cmp::Reverse(h.signal));
+        hazards
+    }
+
+    /// The event that an answer to the current prompt stands for; readings are judged here.
+    ///
+    /// # Errors
+    /// [`Refused`] where the answer does not fit the prompt, with what does.
+    pub fn event_for(&self, answer: Answer) -> Result<Event, Refused> {
+        match (self.prompt(), answer) {
+            (Prompt::WhoWorks, Answer::Person { name, role }) => {
+                let (name, role) = (name.trim().to_owned(), role.trim().to_owned());
+                if name.is_empty() || role.is_empty() {
+                    return Err(Refused::new("a name and a role are needed: every entry says who made it"));
+                }
+                Ok(Event::OnDuty { name, role })
+            }
+            (Prompt::Hazards { step, hazards, .. }, Answer::Yes) => {
+                let hazards = hazards.iter().map(|h| h.id.clone()).collect();
+                Ok(Event::HazardsAcknowledged { step: step.clone(), hazards })
+            }
+            (Prompt::Do { step }, Answer::Yes) => Ok(Event::Done { step: step.key.clone() }),
+            (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
+                let reading = parse(&text, measurement.dimension)?;
+                let judgement = judge_measurement(&reading, &expectation, measurement.rule.as_ref());
+                let (low, high) = (expectation.low, expectation.high);
+                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
+            }
+            (Prompt::Value { step, dimension, low, high, rule }, Answer::Typed(text)) => {
+                let reading = parse(&text, dimension)?;
+                let judgement = judge_value(&reading, low, high, rule);
+                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
+            }
+            (Prompt::Text { step, expect }, Answer::Typed(text)) => {
+                let text = text.trim().to_owned();
+                if text.is_empty() {
+                    return Err(Refused::new("write what you see; `none` where there is nothing"));
+                }
+                let judgement = judge_text(&text, expect);
+                Ok(Event::Noted { step: step.key.clone(), text, judgement })
+            }
+            (Prompt::Dispose { step, attempt }, Answer::Dispose(disposition)) => {
+                self.check_disposition(step, attempt, &disposition)?;
+                Ok(Event::Disposed { step: step.key.clone(), disposition })
+            }
+            (Prompt::Hold { step, .. }, Answer::Release { by, statement }) => {
+                let (by, statement) = (by.trim().to_owned(), statement.trim().to_owned());
+                self.check_release(&by, &statement)?;
+                Ok(Event::Released { step: step.key.clone(), by, statement })
+            }
+            (prompt, _) => Err(Refused::new(format!("this does not answer the question: {}", wanted(&prompt)))),
+        }
+    }
+
+    fn check_disposition(&self, step: &Step, attempt: &Attempt, disposition: &Disposition) -> Result<(), Refused> {
+        let reason = match disposition {
+            Disposition::MeasureAgain => return Ok(()),
+            Disposition::Rework { from, reason } => {
+                let here = self.plan.position(&step.key);
+                if !self.plan.position(from).is_some_and(|at| here.is_some_and(|here| at <= here)) {
+                    return Err(Refused::new(format!("rework begins at a step up to this one; `{from}` is none")));
+                }
+                reason
+            }
+            Disposition::Explained { reason } => {
+                if attempt.judgement.verdict == Verdict::DoesNotConform {
+                    return Err(Refused::new(
+                        "a reading outside its limits cannot be explained away: measure again, rework, or record a nonconformity",
+                    ));
+                }
+                reason
+            }
+            Disposition::Nonconformity { reason } => reason,
+        };
+        if reason.trim().chars().count() < 3 {
+            return Err(Refused::new("a reason is needed, in words that another person understands"));
+        }
+        Ok(())
+    }
+
+    fn check_release(&self, by: &str, statement: &str) -> Result<(), Refused> {
+        if by.is_empty() || statement.is_empty() {
+            return Err(Refused::new("a release names who looked and what was seen"));
+        }
+        let own = self.person.as_ref().is_some_and(|(name, _)| name.to_lowercase() == by.to_lowercase());
+        if own && !statement.to_lowercase().starts_with("self-check") {
+            return Err(Refused::new(
+                "a hold point needs another person; who works alone leaves, comes back, checks from the document, \
+                 and begins the statement with `self-check`",
+            ));
+        }
+        Ok(())
+    }
+
+    /// Applies an event.
+    ///
+    /// # Errors
+    /// [`Refused`] where it does not fit the state; the state is then unchanged.
+    pub fn apply(&mut self, event: &Event) -> Result<(), Refused> {
+        match event {
+            Event::Opened { .. } | Event::Recovered { .. } => Ok(()),
+            Event::OnDuty { name, role } => {
+                self.took_part(name, role);
+                self.person = Some((name.clone(), role.clone()));
+                Ok(())
+            }
+            Event::Remark { step, text } => {
+                let at = self.plan.position(step).ok_or_else(|| unknown(step))?;
+                self.progress[at].remarks.push(text.clone());
+                Ok(())
+            }
+            Event::HazardsAcknowledged { step, hazards } => self.acknowledge(step, hazards),
+            Event::Done { step } => {
+                let at = self.expect(step, StepStatus::Open)?;
+                if !matches!(self.plan.steps[at].ask, Ask::Do) {
+                    return Err(Refused::new(format!("{step} asks for a reading; it cannot be closed without one")));
+                }
+                self.close(at);
+                Ok(())
+            }
+            Event::Read { step, reading, low, high, judgement } => {
+                let at = self.expect(step, StepStatus::Open)?;
+                if !matches!(self.plan.steps[at].ask, Ask::Measure(_) | Ask::Value { .. }) {
+                    return Err(Refused::new(format!("{step} asks for no reading")));
+                }
+                let shown = reading.to_string();
+                self.attempt(at, shown, Some(reading.clone()), (*low, *high), judgement);
+                self.learn(at);
+                Ok(())
+            }
+            Event::Noted { step, text, judgement } => {
+                let at = self.expect(step, StepStatus::Open)?;
+                if !matches!(self.plan.steps[at].ask, Ask::Text { .. }) {
+                    return Err(Refused::new(format!("{step} asks for no text")));
+                }
+                self.attempt(at, text.clone(), None, (None, None), judgement);
+                Ok(())
+            }
+            Event::Disposed { step, disposition } => self.dispose(step, disposition),
+            Event::Released { step, by, statement } => {
+                let at = self.expect(step, StepStatus::OnHold)?;
+                self.check_release(by, statement)?;
+                self.took_part(by, "released a hold point");
+                self.progress[at].released_by = Some((by.clone(), statement.clone()));
+                self.progress[at].status = StepStatus::Closed;
+                Ok(())
+            }
+            Event::SignedOff { name, role, statement, .. } => {
+                if self.standing() == Standing::InProgress {
+                    return Err(Refused::new("steps are open: the work cannot be signed off yet"));
+                }
+                self.took_part(name, &format!("signed off as {role}"));
+                self.signed = Some((name.clone(), role.clone(), statement.clone()));
+                Ok(())
+            }
+        }
+    }
+
+    fn took_part(&mut self, name: &str, what: &str) {
+        self.people.entry(name.to_owned()).or_default().insert(what.to_owned());
+    }
+
+    /// The step must be the one at which the walk stands, in this status.
+    fn expect(&self, key: &StepKey, status: StepStatus) -> Result<usize, Refused> {
+        let at = self.plan.position(key).ok_or_else(|| unknown(key))?;
+        if self.person.is_none() {
+            return Err(Refused::new("nobody has taken the work over yet"));
+        }
+        match self.position() {
+            Some(here) if here == at && self.progress[at].status == status => Ok(at),
+            Some(here) => Err(Refused::new(format!("the walk stands at {}", self.plan.steps[here].key))),
+            None => Err(Refused::new("all steps are closed")),
+        }
+    }
+
+    fn acknowledge(&mut self, step: &StepKey, ids: &[String]) -> Result<(), Refused> {
+        let at = self.expect(step, StepStatus::Open)?;
+        let shown: Vec<Hazard> = self.hazards_before(at).into_iter().cloned().collect();
+        if shown.iter().any(|h| !ids.contains(&h.id)) {
+            return Err(Refused::new("all hazards of the step must be acknowledged"));
+        }
+        for hazard in shown {
+            if !self.acknowledged.iter().any(|h| h.id == hazard.id) {
+                self.acknowledged.push(hazard);
+            }
+        }
+        let phase = &self.plan.phases[self.plan.steps[at].phase];
+        self.procedures_begun.insert(phase.procedure.clone());
+        self.progress[at].acknowledged = true;
+        Ok(())
+    }
+
+    fn close(&mut self, at: usize) {
+        let held = self.plan.steps[at].hold.is_some();
+        self.progress[at].status = if held { StepStatus::OnHold } else { StepStatus::Closed };
+    }
+
+    fn attempt(
+        &mut self,
+        at: usize,
+        shown: String,
+        reading: Option<Reading>,
+        (low, high): (Option<Amount>, Option<Amount>),
+        judgement: &Judgement,
+    ) {
+        let conforms = judgement.verdict == Verdict::Conforms;
+        let judgement = judgement.clone();
+        let attempt = Attempt { shown, reading, low, high, judgement, disposition: None, stale: false };
+        self.progress[at].attempts.push(attempt);
+        if conforms {
+            self.close(at);
+        } else {
+            self.progress[at].status = StepStatus::Undisposed;
+        }
+    }
+
+    /// A battery voltage that was measured takes the place of the assumed one.
+    fn learn(&mut self, at: usize) {
+        let Ask::Measure(measurement) = &self.plan.steps[at].ask else { return };
+        let Some(attempt) = self.progress[at].attempts.last() else { return };
+        if !measurement.is_battery_at_rest() || attempt.judgement.verdict != Verdict::Conforms {
+            return;
+        }
+        let (Some(reading), Some(meter)) = (&attempt.reading, attempt.judgement.meter) else { return };
+        if let Some(volts) = reading.value {
+            self.job.battery.rest_voltage = Toleranced::plus_minus(Voltage::volts(volts), Voltage::volts(meter.base()));
+        }
+    }
+
+    fn dispose(&mut self, step: &StepKey, disposition: &Disposition) -> Result<(), Refused> {
+        let at = self.expect(step, StepStatus::Undisposed)?;
+        let Some(attempt) = self.progress[at].attempts.last().cloned() else {
+            return Err(Refused::new(format!("{step} has no reading yet")));
+        };
+        self.check_disposition(&self.plan.steps[at], &attempt, disposition)?;
+        if let Some(last) = self.progress[at].attempts.last_mut() {
+            last.disposition = Some(disposition.clone());
+        }
+        match disposition {
+            Disposition::MeasureAgain => self.progress[at].status = StepStatus::Open,
+            Disposition::Explained { .. } => self.close(at),
+            Disposition::Nonconformity { .. } => self.progress[at].status = StepStatus::Nonconforming,
+            Disposition::Rework { from, .. } => {
+                let from = self.plan.position(from).ok_or_else(|| unknown(from))?;
+                let stale: Vec<usize> = (from..=at).filter(|&later| later == at || self.undone(from, later)).collect();
+                for index in stale {
+                    let progress = &mut self.progress[index];
+                    progress.status = StepStatus::Open;
+                    progress.released_by = None;
+                    for attempt in &mut progress.attempts {
+                        attempt.stale = true;
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Walk {
+    /// Whether work that begins again at the step `from` undoes a later step: the rest of the same operation, and
+    /// every reading that the reworked thing has a part in.
+    fn undone(&self, from: usize, later: usize) -> bool {
+        let (reworked, step) = (&self.plan.steps[from], &self.plan.steps[later]);
+        if step.phase == reworked.phase {
+            return true;
+        }
+        let item = self.plan.phases[reworked.phase].item.as_str();
+        let Some(expectation) = self.expectation(step) else { return false };
+        if item == "job" {
+            return true;
+        }
+        if expectation.is_open() {
+            let Ask::Measure(measurement) = &step.ask else { return false };
+            return self.isolates(measurement, item);
+        }
+        let end = format!("joint at {item}");
+        let whole: f64 = expectation.varies.iter().map(|v| v.share.base()).sum();
+        let concerns = |name: &str, what: &str| {
+            name == item
+                || name.split([' ', '.']).next() == Some(item)
+                || what == end
+                || what.starts_with(&format!("{end}."))
+        };
+        let mut shares = expectation.varies.iter().filter(|v| concerns(&v.subject.name, &v.subject.what));
+        shares.any(|v| v.share.base() > 1e-3 * whole)
+    }
+}
+
+impl Walk {
+    /// Whether a reading of isolation was taken on the piece of the circuit that an item belongs to. The side that is
+    /// the body itself does not count: nothing there can be shorted to it.
+    fn isolates(&self, measurement: &Measurement, item: &str) -> bool {
+        let Probes::Between(red, black) = &measurement.probes else { return false };
+        let circuit = Circuit::of(&self.job);
+        let ends: Vec<Terminal> = match self.job.wire(item) {
+            Some(wire) => vec![wire.from.clone(), wire.to.clone()],
+            None => self.job.terminals().into_iter().filter(|t| t.part() == item).collect(),
+        };
+        let conducts = |a: &Terminal, b: &Terminal| circuit.conducts(a, b, &measurement.state);
+        let live = [red, black].into_iter().filter(|probe| !conducts(probe, &Terminal::chassis()));
+        live.into_iter().any(|probe| ends.iter().any(|end| conducts(probe, end)))
+    }
+}
+
+fn is_closed(status: StepStatus) -> bool {
+    matches!(status, StepStatus::Closed | StepStatus::Nonconforming)
+}
+
+fn unknown(step: &StepKey) -> Refused {
+    Refused::new(format!("the plan has no step {step}"))
+}
+
+fn parse(text: &str, dimension: crate::quantity::Dimension) -> Result<Reading, Refused> {
+    Reading::parse(text, dimension).map_err(|error| Refused::new(error.to_string()))
+}
+
+fn wanted(prompt: &Prompt) -> String {
+    match prompt {
+        Prompt::WhoWorks => "who works?".to_owned(),
+        Prompt::Hazards { step, .. } => format!("{step} asks that its hazards be read and acknowledged"),
+        Prompt::Do { step } => format!("{} asks to be done", step.key),
+        Prompt::Measure { step, measurement, .. } => {
+            format!("{} asks for a {}", step.key, measurement.dimension.name())
+        }
+        Prompt::Value { step, dimension, .. } => format!("{} asks for a {}", step.key, dimension.name()),
+        Prompt::Text { step, .. } => format!("{} asks for a text", step.key),
+        Prompt::Dispose { step, .. } => format!("{} asks what to do about its reading", step.key),
+        Prompt::Hold { step, who } => format!("{} is a hold point for a {who}", step.key),
+        Prompt::SignOff => "the work asks to be signed off".to_owned(),
+        Prompt::Finished => "the work is signed off".to_owned(),
+    }
+}
