@@ -184,7 +184,7 @@ impl Circuit<'_> {
     }
 
     /// The loads that draw current in a solved state.
-    fn draws(&self, solution: &Solution) -> Vec<Step> {
+    fn draws(self, solution: &Solution) -> Vec<Step> {
         let loads = self.job().loads.iter().filter_map(|load| {
             let current = solution.current(&load.name)?;
             let volts = solution.load_voltage(&load.name)?;

@@ -103,7 +103,7 @@ const ROUNDS: usize = 40;
 /// Kelvins by which a wire's temperature may still move.
 const STEADY: f64 = 0.01;
 
-impl<'j> Circuit<'j> {
+impl Circuit<'_> {
     /// Solves a state.
     ///
     /// # Errors
@@ -121,7 +121,7 @@ impl<'j> Circuit<'j> {
     }
 
     pub(super) fn solve_with(
-        &self,
+        self,
         state: &State,
         held: &BTreeSet<String>,
         probes: Option<(&Terminal, &Terminal)>,

@@ -72,7 +72,7 @@ impl AnswersFront {
         match top.integer("format") {
             Some(1) => {}
             Some(other) => {
-                top.problem(Problem::at(top.place_of("format"), format!("format {other} is not known"), "1"))
+                top.problem(Problem::at(top.place_of("format"), format!("format {other} is not known"), "1"));
             }
             None if !top.has("format") => top.missing("format", "1"),
             None => {}
@@ -222,15 +222,14 @@ impl Front for AnswersFront {
                     ))),
                 }
             }
-            Prompt::Hold { step, who } => match self.releases.get(step.key.as_str()) {
-                Some((by, statement)) => {
+            Prompt::Hold { step, who } => {
+                if let Some((by, statement)) = self.releases.get(step.key.as_str()) {
                     Ok(Reply::Answer(Answer::Release { by: by.clone(), statement: statement.clone() }))
-                }
-                None => {
+                } else {
                     let add = format!("[release.\"{}\"] with `by` (a {who}) and `statement`", step.key);
                     Err(self.stop(&step.key, "does not release the hold point", &add))
                 }
-            },
+            }
             Prompt::SignOff | Prompt::Finished => Err(Failure::message("the walk is at its end")),
         }
     }

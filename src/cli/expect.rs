@@ -62,9 +62,10 @@ fn state(arguments: &Expect, job: &Job) -> Result<State, Failure> {
                 chosen.insert(name.clone());
             } else {
                 let mut text = format!("no {what} is called `{name}`");
-                let _ = match all.is_empty() {
-                    true => write!(text, "\n  this job has none"),
-                    false => write!(text, "\n  this job has {}", all.join(", ")),
+                let _ = if all.is_empty() {
+                    write!(text, "\n  this job has none")
+                } else {
+                    write!(text, "\n  this job has {}", all.join(", "))
                 };
                 return Err(Failure::message(text));
             }

@@ -30,7 +30,7 @@ fn cannot_read(path: &Path, error: &std::io::Error) -> Failure {
 
 pub(super) fn read_job(path: &Path) -> Result<Job, Failure> {
     let source = Source::new(path.display().to_string(), read_text(path)?);
-    Ok(Job::read(source)?)
+    Ok(Job::read(&source)?)
 }
 
 /// The built-in library, with the files of a folder in the place of those of the same name.

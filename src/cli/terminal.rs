@@ -17,7 +17,7 @@ use crate::judgement::Verdict;
 use crate::plan::{Measurement, Phase, Probes, Step, StepKey};
 use crate::procedure::{Hazard, Signal};
 use crate::record::SigningKey;
-use crate::walk::{Answer, Disposition, Event, Prompt, Refused, Walk};
+use crate::walk::{Answer, Attempt, Disposition, Event, Prompt, Refused, Walk};
 
 static BROKEN_OFF: AtomicBool = AtomicBool::new(false);
 
@@ -235,6 +235,32 @@ impl TerminalFront {
         Ok(Answer::Dispose(disposition))
     }
 
+    fn dispose(&mut self, walk: &Walk, step: &Step, attempt: &Attempt) -> Result<Answer, Failure> {
+        let width = self.width();
+        self.show_step(walk, step);
+        let head = match attempt.judgement.verdict {
+            Verdict::Unexpected => style("UNEXPECTED").for_stderr().yellow().bold(),
+            _ => style("DOES NOT CONFORM").for_stderr().red().bold(),
+        };
+        self.line(&format!("  {head}"));
+        self.line(&labelled("  ", &attempt.judgement.says, width));
+        self.ask_disposition(walk, step, attempt.judgement.verdict == Verdict::Unexpected)
+    }
+
+    fn hold(&mut self, step: &Step, who: &str) -> Result<Answer, Failure> {
+        let width = self.width();
+        self.line("");
+        self.line(&style(format!("HOLD POINT: {}", step.key)).for_stderr().bold().to_string());
+        let text = format!(
+            "The work stops here until a {who} has looked at it, from the text of the step and not from what \
+             was said. Who works alone leaves, comes back, checks from the text, and begins with `self-check`."
+        );
+        self.line(&labelled("  ", &text, width));
+        let by = self.input("Released by", false)?;
+        let statement = self.input("What was checked, and what was seen", false)?;
+        Ok(Answer::Release { by, statement })
+    }
+
     /// Where the work begins again: this step, the beginning of its phase, or an earlier phase.
     fn ask_rework_start(&mut self, walk: &Walk, step: &Step) -> Result<StepKey, Failure> {
         let plan = walk.plan();
@@ -425,28 +451,8 @@ impl Front for TerminalFront {
                     Word::Again => return self.ask(walk, prompt),
                 }
             }
-            Prompt::Dispose { step, attempt } => {
-                self.show_step(walk, step);
-                let head = match attempt.judgement.verdict {
-                    Verdict::Unexpected => style("UNEXPECTED").for_stderr().yellow().bold(),
-                    _ => style("DOES NOT CONFORM").for_stderr().red().bold(),
-                };
-                self.line(&format!("  {head}"));
-                self.line(&labelled("  ", &attempt.judgement.says, width));
-                self.ask_disposition(walk, step, attempt.judgement.verdict == Verdict::Unexpected)?
-            }
-            Prompt::Hold { step, who } => {
-                self.line("");
-                self.line(&style(format!("HOLD POINT: {}", step.key)).for_stderr().bold().to_string());
-                let text = format!(
-                    "The work stops here until a {who} has looked at it, from the text of the step and not from what \
-                     was said. Who works alone leaves, comes back, checks from the text, and begins with `self-check`."
-                );
-                self.line(&labelled("  ", &text, width));
-                let by = self.input("Released by", false)?;
-                let statement = self.input("What was checked, and what was seen", false)?;
-                Answer::Release { by, statement }
-            }
+            Prompt::Dispose { step, attempt } => self.dispose(walk, step, attempt)?,
+            Prompt::Hold { step, who } => self.hold(step, who)?,
             Prompt::SignOff | Prompt::Finished => Answer::Yes,
         };
         Ok(Reply::Answer(answer))

@@ -26,7 +26,7 @@ pub fn parse_toml<'t>(source: &'t Source, problems: &RefCell<Problems>) -> Spann
 
 /// One table of a file, being read.
 pub struct Table<'t> {
-    table: &'t DeTable<'t>,
+    keys: &'t DeTable<'t>,
     /// Where the table stands in the file.
     pub place: Range<usize>,
     /// What a person calls it: `[fuse.F1]`.
@@ -43,7 +43,7 @@ impl<'t> Table<'t> {
         title: impl Into<String>,
         problems: &'t RefCell<Problems>,
     ) -> Self {
-        Self { table, place, title: title.into(), problems, known: RefCell::default() }
+        Self { keys: table, place, title: title.into(), problems, known: RefCell::default() }
     }
 
     /// Notes a problem.
@@ -53,17 +53,17 @@ impl<'t> Table<'t> {
 
     fn value(&self, key: &str) -> Option<&'t Spanned<DeValue<'t>>> {
         self.known.borrow_mut().insert(key.to_owned());
-        self.table.get(key)
+        self.keys.get(key)
     }
 
     /// Whether the key is there, without reading it.
     pub fn has(&self, key: &str) -> bool {
-        self.table.contains_key(key)
+        self.keys.contains_key(key)
     }
 
     /// Where the value of a key stands; the table itself where the key is missing.
     pub fn place_of(&self, key: &str) -> Range<usize> {
-        self.table.get(key).map_or(self.place.clone(), |v| inner(v))
+        self.keys.get(key).map_or(self.place.clone(), inner)
     }
 
     fn wrong_kind(&self, key: &str, value: &Spanned<DeValue>, wanted: &str) {
@@ -253,14 +253,11 @@ impl<'t> Table<'t> {
     /// A table inside this one.
     pub fn table(&self, key: &str) -> Option<Table<'t>> {
         let value = self.value(key)?;
-        match value.get_ref().as_table() {
-            Some(table) => {
-                Some(Table::new(table, heading(value, self.key_place(key)), format!("[{key}]"), self.problems))
-            }
-            None => {
-                self.wrong_kind(key, value, &format!("a table, written [{key}]"));
-                None
-            }
+        if let Some(table) = value.get_ref().as_table() {
+            Some(Table::new(table, heading(value, self.key_place(key)), format!("[{key}]"), self.problems))
+        } else {
+            self.wrong_kind(key, value, &format!("a table, written [{key}]"));
+            None
         }
     }
 
@@ -313,7 +310,7 @@ impl<'t> Table<'t> {
     /// All keys with their text values and places, in the order of the file.
     pub fn text_entries(&self) -> Vec<(String, Vec<String>, Range<usize>)> {
         let mut entries: Vec<_> =
-            self.table.iter().map(|(key, value)| (key.get_ref().to_string(), value.span())).collect();
+            self.keys.iter().map(|(key, value)| (key.get_ref().to_string(), value.span())).collect();
         entries.sort_by_key(|(_, place)| place.start);
         entries
             .into_iter()
@@ -325,7 +322,7 @@ impl<'t> Table<'t> {
     }
 
     fn key_place(&self, key: &str) -> Range<usize> {
-        self.table.get_key_value(key).map_or(self.place.clone(), |(k, _)| k.span())
+        self.keys.get_key_value(key).map_or(self.place.clone(), |(k, _)| k.span())
     }
 
     /// Notes every key that nobody asked for, and ends the reading.
@@ -337,7 +334,7 @@ impl<'t> Table<'t> {
     pub fn note_unknown_keys(&self) {
         let known = self.known.borrow();
         let words: Vec<&str> = known.iter().map(String::as_str).collect();
-        let mut unknown: Vec<_> = self.table.keys().filter(|k| !known.contains(k.get_ref().as_ref())).collect();
+        let mut unknown: Vec<_> = self.keys.keys().filter(|k| !known.contains(k.get_ref().as_ref())).collect();
         unknown.sort_by_key(|k| k.span().start);
         for key in unknown {
             let mut allowed = words.clone();

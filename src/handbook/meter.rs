@@ -30,7 +30,7 @@ static BASIC: LazyLock<Published<MeterRange>> = LazyLock::new(|| load(ASSUMPTION
 pub fn basic_meter_error(dimension: Dimension, reading: f64) -> Option<Cited<f64>> {
     let name = dimension.name();
     let ranges = || BASIC.rows.iter().filter(|r| r.quantity == name);
-    let range = ranges().find(|r| reading.abs() < r.up_to).or_else(|| ranges().last())?;
+    let range = ranges().find(|r| reading.abs() < r.up_to).or_else(|| ranges().next_back())?;
     let error = range.percent / 100.0 * reading.abs() + range.counts * range.step;
     Some(Cited::new(error, BASIC.source.clone(), BASIC.status))
 }

@@ -133,7 +133,7 @@ impl Job {
     ///
     /// # Errors
     /// All problems of the file at once, each with its place and the way out.
-    pub fn read(source: Source) -> Result<Job, Box<Problems>> {
+    pub fn read(source: &Source) -> Result<Job, Box<Problems>> {
         read::read(source)
     }
 

@@ -260,9 +260,9 @@ impl Load {
     /// What it draws, as its label says: `24 W`, `7 A`, `4 Ω`.
     pub fn draws(&self) -> String {
         match &self.kind {
-            LoadKind::Resistor { resistance } => resistance.nominal.to_string(),
-            LoadKind::Filament { power, .. } | LoadKind::Led { power, .. } => power.nominal.to_string(),
-            LoadKind::Motor { current, .. } => current.nominal.to_string(),
+            LoadKind::Resistor { resistance } => resistance.nominal.as_rating(),
+            LoadKind::Filament { power, .. } | LoadKind::Led { power, .. } => power.nominal.as_rating(),
+            LoadKind::Motor { current, .. } => current.nominal.as_rating(),
         }
     }
 }

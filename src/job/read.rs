@@ -18,19 +18,18 @@ use crate::quantity::{Current, Quantity, Resistance, Temperature, Toleranced, Vo
 
 type Assumptions = RefCell<Vec<Assumption>>;
 
-pub(super) fn read(source: Source) -> Result<Job, Box<Problems>> {
+pub(super) fn read(source: &Source) -> Result<Job, Box<Problems>> {
     let problems = RefCell::new(Problems::new(source.clone()));
-    let job = read_tables(&source, &problems);
+    let job = read_tables(source, &problems);
     let problems = problems.into_inner();
-    match job {
-        Some(job) => problems.check(job),
-        None => {
-            let mut problems = problems;
-            if problems.is_empty() {
-                problems.push(Problem::general("the job could not be read"));
-            }
-            problems.check(()).map(|()| unreachable!("there is at least one problem"))
+    if let Some(job) = job {
+        problems.check(job)
+    } else {
+        let mut problems = problems;
+        if problems.is_empty() {
+            problems.push(Problem::general("the job could not be read"));
         }
+        problems.check(()).map(|()| unreachable!("there is at least one problem"))
     }
 }
 
@@ -184,11 +183,11 @@ fn read_battery(top: &Table, system: Voltage, assumptions: &Assumptions) -> Opti
         let scale = system.as_volts() / 12.0;
         let value = assumed::<Voltage>("rest-voltage-12")
             .map(|v| Toleranced::plus_minus(v.nominal * scale, v.half_width() * scale));
-        missing_rest.then(|| note(assumptions, "battery", "rest voltage", value))
+        missing_rest.then(|| note(assumptions, "battery", "rest voltage", &value))
     });
     let internal_resistance = internal_resistance.or_else(|| {
         let value = assumed("battery-internal-resistance");
-        missing_internal.then(|| note(assumptions, "battery", "internal resistance", value))
+        missing_internal.then(|| note(assumptions, "battery", "internal resistance", &value))
     });
     Some(Battery { kind: kind?, capacity, rest_voltage: rest_voltage?, internal_resistance: internal_resistance? })
 }
@@ -205,7 +204,7 @@ fn note<Q: Quantity>(
     assumptions: &Assumptions,
     subject: &str,
     what: &'static str,
-    value: Cited<Toleranced<Q>>,
+    value: &Cited<Toleranced<Q>>,
 ) -> Toleranced<Q> {
     let source = value.citation();
     let shown = value.value.to_string();
@@ -243,8 +242,8 @@ fn read_surroundings(top: &Table, assumptions: &Assumptions) -> Surroundings {
         let subject = "surroundings".to_owned();
         assumptions.borrow_mut().push(Assumption { subject, what: "ambient temperature", value, source });
     }
-    let joint = joint.unwrap_or_else(|| note(assumptions, "every joint", "resistance", assumed("joint")));
-    let chassis = chassis.unwrap_or_else(|| note(assumptions, "chassis", "resistance", assumed("chassis")));
+    let joint = joint.unwrap_or_else(|| note(assumptions, "every joint", "resistance", &assumed("joint")));
+    let chassis = chassis.unwrap_or_else(|| note(assumptions, "chassis", "resistance", &assumed("chassis")));
     (environment, joint, chassis)
 }
 
@@ -260,7 +259,7 @@ fn or_assumed(
         Some(value) => value,
         // Stated but wrong: the problem is noted already, any value will do.
         None if table_has_it => Toleranced::exact(Resistance::ohms(0.0)),
-        None => note(assumptions, name, what, assumed(id)),
+        None => note(assumptions, name, what, &assumed(id)),
     }
 }
 
@@ -291,9 +290,9 @@ fn read_fuse(name: String, table: Table, kind: &str, assumptions: &Assumptions) 
         (None, false) => match fuse::resistance(style.unwrap_or(FuseStyle::Blade), rating) {
             Some(typical) => {
                 let value = typical.map(|r| Toleranced::between(r.cold, r.hot));
-                note(assumptions, &name, "resistance", value)
+                note(assumptions, &name, "resistance", &value)
             }
-            None => note(assumptions, &name, "resistance", assumed("relay-contact")),
+            None => note(assumptions, &name, "resistance", &assumed("relay-contact")),
         },
     };
     Some(Fuse { name, rating, style, resistance, breaking_capacity, place, place_in_file })
@@ -316,9 +315,9 @@ fn read_relay(name: String, table: Table, system: Voltage, assumptions: &Assumpt
     let contact_resistance =
         or_assumed(stated_contact, has_contact, assumptions, &name, "contact resistance", "relay-contact");
     let pull_in = pull_in
-        .or_else(|| (!has_pull_in).then(|| note(assumptions, &name, "pull-in voltage", scaled("relay-pull-in"))));
+        .or_else(|| (!has_pull_in).then(|| note(assumptions, &name, "pull-in voltage", &scaled("relay-pull-in"))));
     let drop_out = drop_out
-        .or_else(|| (!has_drop_out).then(|| note(assumptions, &name, "drop-out voltage", scaled("relay-drop-out"))));
+        .or_else(|| (!has_drop_out).then(|| note(assumptions, &name, "drop-out voltage", &scaled("relay-drop-out"))));
     if let (Some(pull_in), Some(drop_out)) = (&pull_in, &drop_out)
         && drop_out.nominal >= pull_in.nominal
     {
@@ -482,7 +481,7 @@ fn read_filament(name: &str, table: &Table, system: Voltage, assumptions: &Assum
         let over = factor("filament-cold-factor");
         let hot = at.as_volts().powi(2) / power.nominal.as_watts();
         let value = over.map(|f| Toleranced::plus_minus(Resistance::ohms(hot / f), Resistance::ohms(hot / f * 0.3)));
-        note(assumptions, name, "cold resistance", value)
+        note(assumptions, name, "cold resistance", &value)
     });
     Some(LoadKind::Filament { power, at, cold })
 }
@@ -500,7 +499,7 @@ fn read_motor(name: &str, table: &Table, system: Voltage, assumptions: &Assumpti
             let winding = at / (current.nominal * f);
             Toleranced::plus_minus(winding, winding * 0.5)
         });
-        note(assumptions, name, "winding resistance", value)
+        note(assumptions, name, "winding resistance", &value)
     };
     Some(LoadKind::Motor { current, at, stall: stall.map(|s| s.nominal), winding })
 }

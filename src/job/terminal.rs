@@ -119,10 +119,10 @@ impl Job {
         if let Some(found) = all.iter().find(|t| cavity && t.0 == sided) {
             return Ok(found.clone());
         }
-        Err(self.explain_unknown(name, &all))
+        Err(Self::explain_unknown(name, &all))
     }
 
-    fn explain_unknown(&self, name: &str, all: &[Terminal]) -> UnknownTerminal {
+    fn explain_unknown(name: &str, all: &[Terminal]) -> UnknownTerminal {
         let part = name.split('.').next().unwrap_or(name);
         let mut own: Vec<&str> = all.iter().filter(|t| t.part() == part).map(|t| t.0.as_str()).collect();
         let names: Vec<&str> = all.iter().map(|t| t.0.as_str()).collect();

@@ -28,6 +28,8 @@ pub struct Judgement {
     pub says: String,
     /// What the meter may be off by at this reading, where a meter took it.
     pub meter: Option<Amount>,
+    /// The limits that were applied to the reading, the meter's error included.
+    pub limits: Option<(Amount, Amount)>,
 }
 
 /// Isolation that counts as open on a dry circuit (common practice).
@@ -44,7 +46,8 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
     let dimension = expectation.dimension;
     let Some(value) = reading.value else { return judge_over_range(expectation) };
     let meter = meter_error(dimension, value, reading.resolution);
-    let judged = |verdict, says: String| Judgement { verdict, says, meter: Some(Amount::new(meter, dimension)) };
+    let meter_amount = Some(Amount::new(meter, dimension));
+    let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits: None };
     let (Some(low), Some(high)) = (expectation.low, expectation.high) else {
         if value >= OPEN_FROM_OHMS {
             return judged(Verdict::Conforms, format!("{reading} counts as open (1 MΩ and more, common practice)"));
@@ -59,6 +62,8 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
     let least = if dimension == Dimension::Resistance { 0.0 } else { f64::NEG_INFINITY };
     let (low, high) = ((low.base() - meter).max(least), high.base() + meter + leads);
     let range = show_range(low, high, dimension);
+    let limits = Some((Amount::new(low, dimension), Amount::new(high, dimension)));
+    let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits };
     if (low..=high).contains(&value) {
         let says = format!(
             "{reading} lies within {range} (expected {}, meter ±{})",
@@ -76,13 +81,13 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
 fn judge_over_range(expectation: &Expectation) -> Judgement {
     if expectation.is_open() {
         let says = "over-range: no path, as it must be".to_owned();
-        return Judgement { verdict: Verdict::Conforms, says, meter: None };
+        return Judgement { verdict: Verdict::Conforms, says, meter: None, limits: None };
     }
     let says = match expectation.dimension {
         Dimension::Resistance => format!("over-range: the path is open where {} is expected", expectation.range()),
         _ => "over-range: choose a higher range of the meter and read again".to_owned(),
     };
-    Judgement { verdict: Verdict::DoesNotConform, says, meter: None }
+    Judgement { verdict: Verdict::DoesNotConform, says, meter: None, limits: None }
 }
 
 fn meter_error(dimension: Dimension, value: f64, resolution: f64) -> f64 {
@@ -117,7 +122,7 @@ fn hint(value: f64, low: f64, high: f64, dimension: Dimension) -> String {
 
 /// Judges a value that the circuit does not determine: a torque, a length, a force.
 pub fn judge_value(reading: &Reading, low: Option<Amount>, high: Option<Amount>, rule: Option<&Rule>) -> Judgement {
-    let judged = |verdict, says| Judgement { verdict, says, meter: None };
+    let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
     let Some(value) = reading.value else {
         return judged(Verdict::DoesNotConform, "over-range is no value here".to_owned());
     };
@@ -138,7 +143,7 @@ pub fn judge_value(reading: &Reading, low: Option<Amount>, high: Option<Amount>,
 
 /// Judges a text that was read off a part.
 pub fn judge_text(typed: &str, expect: Option<&str>) -> Judgement {
-    let judged = |verdict, says| Judgement { verdict, says, meter: None };
+    let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
     let Some(expect) = expect else {
         return judged(Verdict::Conforms, "recorded".to_owned());
     };

@@ -13,10 +13,19 @@ pub fn loads_of(job: &Job, item: &str) -> Vec<String> {
     if let Some(part) = mount_of {
         return loads_of(job, &part);
     }
+    reached_from(job, item, true)
+}
+
+/// The loads whose own current runs through a part, not only that of a relay's coil.
+pub fn powers(job: &Job, item: &str) -> Vec<String> {
+    reached_from(job, item, false)
+}
+
+fn reached_from(job: &Job, item: &str, through_coils: bool) -> Vec<String> {
     let mut open: Vec<String> = starts(job, item);
     let mut seen: BTreeSet<String> = open.iter().cloned().collect();
     while let Some(terminal) = open.pop() {
-        for next in onward(job, &terminal) {
+        for next in onward(job, &terminal, through_coils) {
             if seen.insert(next.clone()) {
                 open.push(next);
             }
@@ -46,7 +55,7 @@ fn starts(job: &Job, item: &str) -> Vec<String> {
 }
 
 /// Where current goes from a terminal, one step towards the loads.
-fn onward(job: &Job, terminal: &str) -> Vec<String> {
+fn onward(job: &Job, terminal: &str, through_coils: bool) -> Vec<String> {
     let wires = job.wires.iter().filter(|w| w.from.name() == terminal);
     let mut next: Vec<String> = wires.map(|w| w.to.name().to_owned()).collect();
     if let Some(part) = terminal.strip_suffix(".in") {
@@ -54,7 +63,7 @@ fn onward(job: &Job, terminal: &str) -> Vec<String> {
     }
     if let Some((part, pole)) = terminal.split_once('.')
         && job.relays.iter().any(|r| r.name == part)
-        && matches!(pole, "30" | "85" | "86")
+        && (pole == "30" || through_coils && matches!(pole, "85" | "86"))
     {
         // What reaches the coil switches the contact's loads.
         next.push(format!("{part}.87"));

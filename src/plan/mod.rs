@@ -8,7 +8,7 @@ mod template;
 mod things;
 mod write_out;
 
-pub use feeds::{loads_of, switches_of};
+pub use feeds::{loads_of, powers, switches_of};
 
 use std::collections::BTreeSet;
 

@@ -79,28 +79,18 @@ fn fuse(job: &Job, name: &str) -> Fields {
     let part = job.fuses.iter().find(|f| f.name == name)?;
     let colour = part.style.and_then(|style| fuse::colour(style, part.rating)).map(|c| c.value);
     fields(json!({
-        "rating": trim_zeros(&part.rating.to_string()),
+        "rating": part.rating.as_rating(),
         "style": part.style.map_or("circuit breaker", crate::handbook::fuse::FuseStyle::word),
         "colour": text(colour),
         "place": text(part.place.as_ref()),
     }))
 }
 
-/// A rating as it is printed on the part: `15 A`, `7.5 A`.
-fn trim_zeros(shown: &str) -> String {
-    match shown.split_once(' ') {
-        Some((number, unit)) if number.contains('.') => {
-            format!("{} {unit}", number.trim_end_matches('0').trim_end_matches('.'))
-        }
-        _ => shown.to_owned(),
-    }
-}
-
 fn relay(job: &Job, name: &str) -> Fields {
     let part = job.relays.iter().find(|r| r.name == name)?;
     fields(json!({
         "coil": part.coil.to_string(),
-        "contact": text(part.contact.map(|c| trim_zeros(&c.to_string()))),
+        "contact": text(part.contact.map(crate::quantity::Current::as_rating)),
         "pull_in": part.pull_in.nominal.to_string(),
         "place": text(part.place.as_ref()),
     }))
@@ -109,7 +99,7 @@ fn relay(job: &Job, name: &str) -> Fields {
 fn switch(job: &Job, name: &str) -> Fields {
     let part = job.switches.iter().find(|s| s.name == name)?;
     fields(json!({
-        "rating": text(part.rating.map(|c| trim_zeros(&c.to_string()))),
+        "rating": text(part.rating.map(crate::quantity::Current::as_rating)),
         "place": text(part.place.as_ref()),
     }))
 }
@@ -119,7 +109,7 @@ fn connector(job: &Job, name: &str) -> Fields {
     let seal = part.seal.map(|s| format!("{}..{} mm", millimetres(s.low()), millimetres(s.high())));
     fields(json!({
         "cavities": part.cavities.join(", "),
-        "rating": text(part.rating.map(|c| trim_zeros(&c.to_string()))),
+        "rating": text(part.rating.map(crate::quantity::Current::as_rating)),
         "seal": text(seal),
         "place": text(part.place.as_ref()),
     }))
@@ -156,7 +146,7 @@ fn load(job: &Job, load: &Load) -> Map<String, Value> {
     };
     let value = json!({
         "kind": load.kind.word(),
-        "draws": trim_zeros(&load.draws()),
+        "draws": load.draws(),
         "needs": text(load.needs),
         "place": text(load.place.as_ref()),
         "plus": format!("{}.+", load.name),

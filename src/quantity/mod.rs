@@ -12,7 +12,7 @@ mod tolerance;
 
 pub use conductor_size::ConductorSize;
 pub use parse::{Parsed, QuantityError, parse_any, parse_toleranced};
-pub use print::{show, show_range, show_with_sign};
+pub use print::{show, show_range, show_rating, show_with_sign};
 pub use reading::Reading;
 pub use tolerance::Toleranced;
 
@@ -116,6 +116,8 @@ macro_rules! quantities {
             pub const fn $make(value: f64) -> Self { Self(value) }
             /// The number in the unit that this function is named after.
             pub const fn $get(self) -> f64 { self.0 }
+            /// As it is printed on a part: `15 A`, `7.5 A`.
+            pub fn as_rating(self) -> String { show_rating(self.0, Dimension::$name) }
             /// The size without the sign.
             #[must_use]
             pub fn abs(self) -> Self { Self(self.0.abs()) }

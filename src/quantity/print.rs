@@ -15,8 +15,10 @@ pub fn show_with_sign(value: f64, allowance: f64, dimension: Dimension) -> Strin
     }
     let (factor, unit) = scale(value.abs().max(allowance), dimension);
     // The allowance keeps two significant digits, and the value as many decimals as it has.
-    let digits = 1 - (allowance / factor).abs().log10().floor().clamp(-6.0, 6.0) as i32;
-    let places = decimals(value / factor, dimension).max(usize::try_from(digits).unwrap_or(0)).min(7);
+    let mut places = decimals(value / factor, dimension);
+    while places < 7 && 10f64.powf(1.0 - places as f64) > allowance / factor {
+        places += 1;
+    }
     let shown = format!("{} ± {}", number(value / factor, places), number(allowance / factor, places));
     join(shown, unit)
 }
@@ -29,6 +31,17 @@ pub fn show_range(low: f64, high: f64, dimension: Dimension) -> String {
         places += 1;
     }
     join(format!("{} to {}", number(low / factor, places), number(high / factor, places)), unit)
+}
+
+/// As it is printed on a part, without zeros at the end: `15 A`, `7.5 A`, `24 W`.
+pub fn show_rating(value: f64, dimension: Dimension) -> String {
+    let shown = show(value, dimension);
+    match shown.split_once(' ') {
+        Some((number, unit)) if number.contains('.') => {
+            format!("{} {unit}", number.trim_end_matches('0').trim_end_matches('.'))
+        }
+        _ => shown,
+    }
 }
 
 fn join(number: String, unit: &str) -> String {

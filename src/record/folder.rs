@@ -151,7 +151,7 @@ fn rebuild(folder: &Path) -> Result<Walk, RecordError> {
     let changed = |says: String| RecordError::Changed { says };
     let job_path = folder.join(JOB);
     let text = std::fs::read_to_string(&job_path).map_err(RecordError::file("read", &job_path))?;
-    let job = Job::read(Source::new(JOB, text)).map_err(|problems| changed(problems.to_string()))?;
+    let job = Job::read(&Source::new(JOB, text)).map_err(|problems| changed(problems.to_string()))?;
     let procedures = folder.join("procedures");
     let mut sources = Vec::new();
     for path in list_files(&procedures)? {

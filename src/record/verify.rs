@@ -54,15 +54,14 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
     let (whole, torn) = super::journal::split(&bytes);
     let (entries, head, trouble) = super::journal::read_lines(whole);
     let mut problems = Vec::new();
-    match trouble {
-        Some((line, says)) => problems.push(format!("{JOURNAL}:{line}: {says}")),
-        None => {
-            problems.extend(frozen_trouble(folder, &entries));
-            if problems.is_empty()
-                && let Err(error) = Record::read(folder)
-            {
-                problems.push(error.to_string().lines().next().unwrap_or_default().to_owned());
-            }
+    if let Some((line, says)) = trouble {
+        problems.push(format!("{JOURNAL}:{line}: {says}"));
+    } else {
+        problems.extend(frozen_trouble(folder, &entries));
+        if problems.is_empty()
+            && let Err(error) = Record::read(folder)
+        {
+            problems.push(error.to_string().lines().next().unwrap_or_default().to_owned());
         }
     }
     if !torn.is_empty() {

@@ -9,6 +9,10 @@ pub(super) struct Bar {
     pub from: f64,
     /// Width of the expected band.
     pub width: f64,
+    /// Left end of the limits that were applied, the meter's error included.
+    pub limit_from: f64,
+    /// Width of those limits.
+    pub limit_width: f64,
     /// The reading.
     pub at: f64,
     /// Whether the reading lies off the drawn scale, which shows at most four band widths to either side.
@@ -17,17 +21,21 @@ pub(super) struct Bar {
 
 impl Bar {
     /// The band takes the middle of the scale as far as the reading allows.
-    pub(super) fn of(low: Amount, high: Amount, reading: Amount) -> Self {
+    pub(super) fn of((low, high): (Amount, Amount), limits: Option<(Amount, Amount)>, reading: Amount) -> Self {
         let (low, high, value) = (low.base(), high.base(), reading.base());
+        let (limit_low, limit_high) = limits.map_or((low, high), |(a, b)| (a.base(), b.base()));
         let band = (high - low).max(1e-3 * high.abs().max(1e-9));
-        let left = (low - band).min(value - 0.2 * band).max(low - 4.0 * band);
-        let right = (high + band).max(value + 0.2 * band).min(high + 4.0 * band);
+        let band = band.max((limit_high - limit_low) / 4.0);
+        let left = (limit_low - 0.5 * band).min(value - 0.2 * band).max(low - 4.0 * band);
+        let right = (limit_high + 0.5 * band).max(value + 0.2 * band).min(high + 4.0 * band);
         let share = |x: f64| (100.0 * (x - left) / (right - left)).clamp(0.0, 100.0);
         let round = |x: f64| (x * 10.0).round() / 10.0;
         let from = share(low);
         Self {
             from: round(from),
             width: round((share(high) - from).max(1.0)),
+            limit_from: round(share(limit_low)),
+            limit_width: round((share(limit_high) - share(limit_low)).max(1.0)),
             at: round(share(value).clamp(1.5, 98.5)),
             clipped: value < left || value > right,
         }
@@ -42,9 +50,9 @@ mod tests {
     #[test]
     fn a_reading_in_the_middle_of_its_band_stands_in_the_middle_of_the_bar() {
         let volts = |value| Amount::new(value, Dimension::Voltage);
-        let bar = Bar::of(volts(0.2), volts(0.4), volts(0.3));
-        assert!((bar.at - 50.0).abs() < 0.2 && (bar.from - 33.3).abs() < 0.2 && (bar.width - 33.3).abs() < 0.2);
-        let far = Bar::of(volts(0.2), volts(0.4), volts(300.0));
+        let bar = Bar::of((volts(0.2), volts(0.4)), None, volts(0.3));
+        assert!((bar.at - 50.0).abs() < 0.2 && (bar.from - 25.0).abs() < 0.2 && (bar.width - 50.0).abs() < 0.2);
+        let far = Bar::of((volts(0.2), volts(0.4)), None, volts(300.0));
         assert!(far.clipped && far.at > 95.0);
     }
 }

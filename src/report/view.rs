@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::bar::Bar;
 use crate::job::Job;
 use crate::judgement::Verdict;
-use crate::plan::{Ask, Measurement, Probes, Step, loads_of};
+use crate::plan::{Ask, Measurement, Probes, Step, loads_of, powers};
 use crate::procedure::Hazard;
 use crate::quantity::show_range;
 use crate::record::{Entry, NAMESPACE, principal};
@@ -286,7 +286,7 @@ fn groups(walk: &Walk) -> Vec<Group> {
         let (verdict, verdict_class) = verdict_words(attempt.judgement.verdict);
         let reading = attempt.reading.as_ref();
         let bar = match (attempt.low, attempt.high, reading.and_then(crate::quantity::Reading::amount)) {
-            (Some(low), Some(high), Some(value)) => Some(Bar::of(low, high, value)),
+            (Some(low), Some(high), Some(value)) => Some(Bar::of((low, high), attempt.judgement.limits, value)),
             _ => None,
         };
         let rule = measurement.rule.as_ref().map(|rule| {
@@ -342,9 +342,9 @@ fn people(walk: &Walk) -> Vec<Named> {
 
 fn fitted(job: &Job, groups: &[Group]) -> Vec<Fitted> {
     let row = |load: &crate::job::Load| {
-        let protects = |fuse: &&crate::job::Fuse| loads_of(job, &fuse.name).contains(&load.name);
+        let protects = |fuse: &&crate::job::Fuse| powers(job, &fuse.name).contains(&load.name);
         let fuses: Vec<String> =
-            job.fuses.iter().filter(protects).map(|f| format!("{} {}", f.name, f.rating)).collect();
+            job.fuses.iter().filter(protects).map(|f| format!("{} {}", f.name, f.rating.as_rating())).collect();
         let across = format!("voltage, {0}.+ to {0}.-", load.name);
         let measured = groups.iter().flat_map(|g| &g.readings).find(|r| r.what == across);
         Fitted {
@@ -391,14 +391,19 @@ fn parts(job: &Job) -> Vec<PartRow> {
     };
     for fuse in &job.fuses {
         let body = fuse.style.map_or("circuit breaker", crate::handbook::fuse::FuseStyle::word);
-        add(&fuse.name, "fuse", format!("{}, {body}", fuse.rating), fuse.place.as_ref());
+        add(&fuse.name, "fuse", format!("{}, {body}", fuse.rating.as_rating()), fuse.place.as_ref());
     }
     for relay in &job.relays {
-        let contact = relay.contact.map(|c| format!(", contact {c}")).unwrap_or_default();
-        add(&relay.name, "relay", format!("coil {}{contact}", relay.coil.nominal), relay.place.as_ref());
+        let contact = relay.contact.map(|c| format!(", contact {}", c.as_rating())).unwrap_or_default();
+        add(&relay.name, "relay", format!("coil {}{contact}", relay.coil.nominal.as_rating()), relay.place.as_ref());
     }
     for switch in &job.switches {
-        add(&switch.name, "switch", switch.rating.map(|r| r.to_string()).unwrap_or_default(), switch.place.as_ref());
+        add(
+            &switch.name,
+            "switch",
+            switch.rating.map(crate::quantity::Current::as_rating).unwrap_or_default(),
+            switch.place.as_ref(),
+        );
     }
     for connector in &job.connectors {
         let what = format!("cavities {}", connector.cavities.join(", "));
@@ -441,6 +446,8 @@ fn nonconformities(walk: &Walk) -> Vec<NonconformityRow> {
     walk.nonconformities().into_iter().map(row).collect()
 }
 
+const STALE: &str = "taken again after rework";
+
 /// Readings that did not stand, and what was done: nothing is overwritten.
 fn history(walk: &Walk) -> Vec<HistoryRow> {
     let mut rows = Vec::new();
@@ -451,12 +458,14 @@ fn history(walk: &Walk) -> Vec<HistoryRow> {
                 (Some(Disposition::Rework { from, reason }), _) => format!("rework from {from}: {reason}"),
                 (Some(Disposition::Explained { reason }), _) => format!("explained: {reason}"),
                 (Some(Disposition::Nonconformity { reason }), _) => format!("left as it is: {reason}"),
-                (None, true) => "taken again after rework".to_owned(),
+                (None, true) => STALE.to_owned(),
                 (None, false) => continue,
             };
             rows.push(HistoryRow { step: step.key.to_string(), found: attempt.judgement.says.clone(), done });
         }
     }
+    // What was decided first, then what had to be taken again because of it.
+    rows.sort_by_key(|row: &HistoryRow| row.done == STALE);
     rows
 }
 

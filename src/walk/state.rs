@@ -325,7 +325,7 @@ impl Walk {
             Disposition::MeasureAgain => return Ok(()),
             Disposition::Rework { from, reason } => {
                 let here = self.plan.position(&step.key);
-                if !self.plan.position(from).is_some_and(|at| here.is_some_and(|here| at <= here)) {
+                if self.plan.position(from).is_none_or(|at| here.is_none_or(|here| at > here)) {
                     return Err(Refused::new(format!("rework begins at a step up to this one; `{from}` is none")));
                 }
                 reason
