@@ -8,6 +8,7 @@
 //! - [`handbook`]: published tables, each with its source
 //! - [`job`]: the job file: vehicle, parts, wires
 //! - [`circuit`]: the network of a job, its solution, the virtual meter
+//! - [`design`]: rules on the circuit, and the sizes it needs
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
 //! - [`judgement`]: a reading against its limits
@@ -20,6 +21,7 @@
 
 pub mod circuit;
 pub mod cli;
+pub mod design;
 pub mod document;
 pub mod handbook;
 pub mod job;

@@ -5,6 +5,7 @@
 //! coil voltages, and one more solve of the same (symmetric) matrix gives how a reading depends on every value
 //! that has a tolerance.
 
+mod fault;
 mod heat;
 mod linear;
 mod load_model;
@@ -15,6 +16,7 @@ mod sensitivity;
 mod solve;
 mod state;
 
+pub(crate) use heat::USUAL_INSULATION;
 pub use linear::{Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;

@@ -20,6 +20,10 @@ pub(super) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
+    /// Check the design against its rules, the gravest finding first
+    Check(Check),
+    /// The smallest conductor sizes and fuses that keep every rule
+    Size(Size),
     /// What a meter must read, in any state of the circuit
     Expect(Expect),
     /// Do the job step by step; every entry is saved at once
@@ -51,6 +55,24 @@ pub(super) struct OwnProcedures {
     /// Folder with your own procedure files; a file takes the place of the built-in one of the same name
     #[arg(long, value_name = "DIR")]
     pub procedures: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Check {
+    /// The job file
+    pub job: PathBuf,
+    /// Print JSON on standard output
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Size {
+    /// The job file
+    pub job: PathBuf,
+    /// Print JSON on standard output
+    #[arg(long)]
+    pub json: bool,
 }
 
 #[derive(Debug, Args)]

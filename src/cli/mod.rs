@@ -2,6 +2,7 @@
 
 mod answers;
 mod arguments;
+mod check;
 mod expect;
 mod failure;
 mod files;
@@ -25,6 +26,8 @@ use clap::Parser;
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure> {
     let parsed = arguments::Arguments::try_parse_from(arguments).map_err(Failure::usage)?;
     match parsed.command {
+        arguments::Command::Check(arguments) => check::check(&arguments),
+        arguments::Command::Size(arguments) => check::size(&arguments),
         arguments::Command::Expect(arguments) => expect::run(&arguments),
         arguments::Command::Walk(arguments) => walk::run(&arguments),
         arguments::Command::Report(arguments) => report::run(&arguments),

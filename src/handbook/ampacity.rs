@@ -47,6 +47,12 @@ struct BundleRow {
 }
 
 #[derive(Debug, Deserialize)]
+struct ThinWallRow {
+    mm2: f64,
+    rated_a: f64,
+}
+
+#[derive(Debug, Deserialize)]
 struct KRow {
     insulation: String,
     theta_i_c: f64,
@@ -63,13 +69,14 @@ struct AdiabaticRow {
 static ALLOWABLE: LazyLock<Published<AllowableRow>> = LazyLock::new(|| load(AMPACITY, "allowable_amperage"));
 static ENGINE: LazyLock<Published<EngineRow>> = LazyLock::new(|| load(AMPACITY, "engine_space_factor"));
 static BUNDLE: LazyLock<Published<BundleRow>> = LazyLock::new(|| load(AMPACITY, "bundle_factor"));
+static THIN_WALL: LazyLock<Published<ThinWallRow>> = LazyLock::new(|| load(AMPACITY, "thin_wall_cable"));
 static K_VALUES: LazyLock<Published<KRow>> = LazyLock::new(|| load(PROTECTION, "short_time_k"));
 static ADIABATIC: LazyLock<Published<AdiabaticRow>> = LazyLock::new(|| load(PROTECTION, "adiabatic_copper"));
 
 /// Allowable current of a single conductor at 30 °C ambient for an insulation rating, 33 CFR 183.425 table 5.
 ///
 /// A metric size takes the row of the next thinner gauge, an insulation rating between two columns the lower
-/// column. `None` for conductors thinner than 18 AWG or insulation below 60 °C: the table does not reach there.
+/// column. A conductor thinner than 18 AWG takes the figure of thin-wall vehicle cable. `None` where neither reaches.
 pub fn allowable(size: ConductorSize, insulation: Temperature) -> Option<Cited<Current>> {
     // A conductor counts for a row when its copper reaches 95 % of the row's area: 0.75 mm² (0.66 mm² of copper at
     // the least) is no 18 AWG, 1.5 mm² is a 16 AWG, 2.5 mm² a 14 AWG, 4 mm² a 12 AWG, 6 mm² a 10 AWG.
@@ -78,13 +85,21 @@ pub fn allowable(size: ConductorSize, insulation: Temperature) -> Option<Cited<C
         (ConductorSize::Awg(n), Some(row)) => n <= row,
         (_, Some(row)) => area >= 0.95 * ConductorSize::Awg(row).area().as_mm2(),
         _ => false,
-    })?;
+    });
+    let Some(row) = row else { return thin_wall(size) };
     let column = row.columns().into_iter().rev().find(|(rating, _)| insulation.as_celsius() >= *rating)?;
     Some(Cited::new(
         Current::amps(column.1),
         format!("{}, {} AWG row, {} °C column", ALLOWABLE.source, row.awg, column.0),
         ALLOWABLE.status,
     ))
+}
+
+/// Conductors below the table: the current of thin-wall vehicle cable, whose conditions its sheet does not state.
+fn thin_wall(size: ConductorSize) -> Option<Cited<Current>> {
+    let area = size.area().as_mm2() * 1.000_001;
+    let row = THIN_WALL.rows.iter().rev().find(|r| r.mm2 <= area)?;
+    Some(Cited::new(Current::amps(row.rated_a), THIN_WALL.source.clone(), Status::CommonPractice))
 }
 
 fn gauge_of(name: &str) -> Option<i8> {

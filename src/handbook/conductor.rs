@@ -78,6 +78,13 @@ fn computed(area: Area, metres: f64, how: &str) -> Cited<Resistance> {
     )
 }
 
+/// The copper in a conductor of this size: resistivity over resistance per metre, so that a metric size counts with
+/// the least copper its standard allows.
+pub fn copper_area(size: ConductorSize) -> Area {
+    let per_metre = resistance_at_20c(size, Length::metres(1.0)).value.as_ohms();
+    Area::mm2(resistivity_20c() / per_metre)
+}
+
 /// Resistivity of annealed copper at 20 °C in ohm mm²/m, IACS.
 pub(crate) fn resistivity_20c() -> f64 {
     COPPER.rows[0].rho20_ohm_mm2_per_m

@@ -3,10 +3,12 @@
 //! Everything that the file leaves open is filled from its `[assume]` table or the handbook, and listed in
 //! [`Job::assumptions`], so that nothing is taken silently.
 
+mod feeds;
 mod parts;
 mod read;
 mod terminal;
 
+pub use feeds::{WayToProtection, loads_of, powers, protected_wires, switches_of, ways_to_protection};
 pub use parts::{
     Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Load, LoadKind, Mount, Relay,
     Splice, Switch, Vehicle, Wire,
@@ -32,7 +34,7 @@ pub struct Assumption {
 }
 
 /// One job: a vehicle, its source, and the circuit to be fitted.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Job {
     /// The text it was read from.
     pub source: Source,

@@ -9,7 +9,7 @@ use crate::quantity::{
 };
 
 /// The vehicle that is worked on.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Vehicle {
     /// In words: `Orchard flatbed, single cab`.
     pub description: String,
@@ -48,7 +48,7 @@ impl BatteryKind {
 }
 
 /// The battery: an ideal source behind its internal resistance.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Battery {
     /// Its kind.
     pub kind: BatteryKind,
@@ -61,7 +61,7 @@ pub struct Battery {
 }
 
 /// The alternator: holds its voltage at the battery posts up to its current.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Alternator {
     /// Regulated voltage.
     pub voltage: Toleranced<Voltage>,
@@ -72,7 +72,7 @@ pub struct Alternator {
 }
 
 /// Temperatures around the wiring.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Environment {
     /// Outside the engine bay.
     pub ambient: Toleranced<Temperature>,
@@ -83,7 +83,7 @@ pub struct Environment {
 }
 
 /// A fuse or a circuit breaker.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Fuse {
     /// Its name in the job.
     pub name: String,
@@ -102,7 +102,7 @@ pub struct Fuse {
 }
 
 /// A relay with one changeover or make contact.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Relay {
     /// Its name in the job.
     pub name: String,
@@ -123,7 +123,7 @@ pub struct Relay {
 }
 
 /// A switch with one make contact.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Switch {
     /// Its name in the job.
     pub name: String,
@@ -138,7 +138,7 @@ pub struct Switch {
 }
 
 /// A plug connection with named cavities.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Connector {
     /// Its name in the job.
     pub name: String,
@@ -157,7 +157,7 @@ pub struct Connector {
 }
 
 /// A point where several wires are joined.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Splice {
     /// Its name in the job.
     pub name: String,
@@ -170,7 +170,7 @@ pub struct Splice {
 }
 
 /// A point where wires meet the body.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Ground {
     /// Its name in the job.
     pub name: String,
@@ -187,7 +187,7 @@ pub struct Ground {
 }
 
 /// How a load draws current.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum LoadKind {
     /// V / R.
     Resistor {
@@ -236,7 +236,7 @@ impl LoadKind {
 }
 
 /// Something that uses the current.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Load {
     /// Its name in the job.
     pub name: String,
@@ -268,7 +268,7 @@ impl Load {
 }
 
 /// One wire, or one core of a cable, from the end nearer the battery to the end nearer the load.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Wire {
     /// Its name: `w1`, or `c1.red` for a core.
     pub name: String,
@@ -308,7 +308,7 @@ impl Wire {
 }
 
 /// A jacketed cable with several cores.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Cable {
     /// Its name in the job.
     pub name: String,
@@ -325,7 +325,7 @@ pub struct Cable {
 }
 
 /// Something that is bolted to the vehicle.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Mount {
     /// Its name in the job.
     pub name: String,

@@ -3,12 +3,9 @@
 //! Expectations are computed from the job when they are asked for, not stored, so that a battery voltage measured
 //! along the way narrows everything after it.
 
-mod feeds;
 mod template;
 mod things;
 mod write_out;
-
-pub use feeds::{loads_of, powers, switches_of};
 
 use std::collections::BTreeSet;
 

@@ -3,9 +3,8 @@
 use serde_json::Value;
 use tera::{Context, Kwargs, State, Tera, TeraResult};
 
-use super::feeds::{loads_of, switches_of};
 use super::things;
-use crate::job::{ItemKind, Job};
+use crate::job::{ItemKind, Job, loads_of, switches_of};
 
 /// Fills texts in for one thing of one job.
 pub(super) struct Writer {

@@ -2,9 +2,8 @@
 
 use serde_json::{Map, Value, json};
 
-use super::feeds::{loads_of, switches_of};
 use crate::handbook::{fuse, workmanship};
-use crate::job::{ItemKind, Job, Load, Wire};
+use crate::job::{ItemKind, Job, Load, Wire, loads_of, switches_of};
 use crate::quantity::{Quantity, Toleranced};
 
 fn text(value: Option<impl ToString>) -> Value {

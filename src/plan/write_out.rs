@@ -3,12 +3,11 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
-use super::feeds::switches_of;
 use super::template::{Writer, allowed_fields};
 use super::{Ask, Measurement, Phase, Plan, PlanError, Probes, Rule, Step, StepKey};
 use crate::circuit::State;
 use crate::document::{Problem, Problems};
-use crate::job::{Job, Terminal};
+use crate::job::{Job, Terminal, switches_of};
 use crate::procedure::{AcceptTemplate, AskTemplate, Hazard, Library, MeasureTemplate, Procedure, ProcedureStep};
 use crate::quantity::{Amount, Dimension, Reading, parse_any};
 

@@ -4,9 +4,9 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::bar::Bar;
-use crate::job::Job;
+use crate::job::{Job, loads_of, powers};
 use crate::judgement::Verdict;
-use crate::plan::{Ask, Measurement, Probes, Step, loads_of, powers};
+use crate::plan::{Ask, Measurement, Probes, Step};
 use crate::procedure::Hazard;
 use crate::quantity::show_range;
 use crate::record::{Entry, NAMESPACE, principal};

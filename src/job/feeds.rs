@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::job::Job;
+use super::{Job, Terminal, Wire};
 
 /// The loads that a part or wire feeds or grounds, in the order of the job.
 pub fn loads_of(job: &Job, item: &str) -> Vec<String> {
@@ -50,7 +50,7 @@ fn starts(job: &Job, item: &str) -> Vec<String> {
     if let Some(cable) = job.cables.iter().find(|c| c.name == item) {
         return cable.cores.iter().filter_map(|c| job.wire(c)).map(|w| w.to.name().to_owned()).collect();
     }
-    let own = |t: &crate::job::Terminal| t.part() == item;
+    let own = |t: &Terminal| t.part() == item;
     job.terminals().iter().filter(|t| own(t)).map(|t| t.name().to_owned()).collect()
 }
 
@@ -70,4 +70,72 @@ fn onward(job: &Job, terminal: &str, through_coils: bool) -> Vec<String> {
         next.push(format!("{part}.87a"));
     }
     next
+}
+
+/// The wires that a fuse protects: from its load side on, up to the loads, coils and grounds, and up to the next fuse.
+pub fn protected_wires<'j>(job: &'j Job, fuse: &str) -> Vec<&'j Wire> {
+    let mut open = vec![format!("{fuse}.out")];
+    let mut wires: Vec<&Wire> = Vec::new();
+    while let Some(terminal) = open.pop() {
+        for wire in job.wires.iter().filter(|w| w.from.name() == terminal) {
+            if wires.iter().any(|w| w.name == wire.name) {
+                continue;
+            }
+            wires.push(wire);
+            open.extend(through_part(job, wire.to.name()));
+        }
+    }
+    wires
+}
+
+/// Every way from the positive post up to the first fuse, or to whatever else comes first.
+pub fn ways_to_protection(job: &Job) -> Vec<WayToProtection<'_>> {
+    let mut ways = Vec::new();
+    let mut open: Vec<(String, Vec<&Wire>)> = vec![("battery.+".to_owned(), Vec::new())];
+    while let Some((terminal, so_far)) = open.pop() {
+        for wire in job.wires.iter().filter(|w| w.from.name() == terminal) {
+            if so_far.iter().any(|w| w.name == wire.name) {
+                continue;
+            }
+            let mut wires = so_far.clone();
+            wires.push(wire);
+            let at = wire.to.part().to_owned();
+            if job.fuses.iter().any(|f| f.name == at) {
+                ways.push(WayToProtection { wires, fuse: Some(at) });
+                continue;
+            }
+            let onward = through_part(job, wire.to.name());
+            let goes_on = onward.iter().any(|t| job.wires.iter().any(|w| w.from.name() == *t));
+            if !goes_on {
+                ways.push(WayToProtection { wires: wires.clone(), fuse: None });
+            }
+            open.extend(onward.into_iter().map(|t| (t, wires.clone())));
+        }
+    }
+    ways
+}
+
+/// A run of wire that starts at the battery without protection.
+#[derive(Debug, Clone)]
+pub struct WayToProtection<'j> {
+    /// The wires of the run, from the battery on.
+    pub wires: Vec<&'j Wire>,
+    /// The fuse at its end; `None` where it ends without one.
+    pub fuse: Option<String>,
+}
+
+/// Where current can go on through the part that a terminal belongs to; a fuse and a load end the way.
+fn through_part(job: &Job, terminal: &str) -> Vec<String> {
+    let (part, pole) = terminal.split_once('.').unwrap_or((terminal, ""));
+    if job.fuses.iter().any(|f| f.name == part) || job.load(part).is_some() {
+        return Vec::new();
+    }
+    if job.relays.iter().any(|r| r.name == part) {
+        let contacts = vec![format!("{part}.87"), format!("{part}.87a")];
+        return if pole == "30" { contacts } else { Vec::new() };
+    }
+    match terminal.strip_suffix(".in") {
+        Some(front) => vec![format!("{front}.out")],
+        None => vec![terminal.to_owned()],
+    }
 }

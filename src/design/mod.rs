@@ -1,0 +1,101 @@
+//! Rules on the circuit as designed. Every finding says against what, by whose rule, and what to change.
+//!
+//! A rule whose limit rests on common practice or on memory says so in its source and is at most a warning.
+
+mod contacts;
+mod facts;
+mod layout;
+mod protection;
+mod sizing;
+mod supply;
+mod voltage;
+
+pub use sizing::{FuseChoice, SizeChoice, Sizing, smallest_gauge_for_drop};
+
+use serde::Serialize;
+
+use crate::handbook::Status;
+use crate::job::Job;
+use crate::quantity::Amount;
+use facts::Facts;
+
+/// How grave a finding is; ordered, the gravest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// The design must be changed.
+    Error,
+    /// Somebody who knows must decide.
+    Warning,
+    /// Worth knowing.
+    Note,
+}
+
+/// Something that a rule found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Name of the rule: `fuse-above-ampacity`.
+    pub rule: &'static str,
+    /// How grave it is.
+    pub severity: Severity,
+    /// The part or wire.
+    pub subject: String,
+    /// What is found.
+    pub says: String,
+    /// What to change.
+    pub change: String,
+    /// What the circuit has.
+    pub value: Option<Amount>,
+    /// What the rule allows.
+    pub limit: Option<Amount>,
+    /// Whose rule it is, and how far it can be trusted.
+    pub source: String,
+}
+
+/// All findings on a job, the gravest first.
+pub fn check(job: &Job) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let facts = match Facts::of(job) {
+        Ok(facts) => facts,
+        Err(none) => {
+            findings.push(Finding {
+                rule: "no-steady-state",
+                severity: Severity::Error,
+                subject: "circuit".to_owned(),
+                says: none.says,
+                change: "use a larger conductor, a shorter run or a smaller load".to_owned(),
+                value: None,
+                limit: None,
+                source: "the solved circuit".to_owned(),
+            });
+            layout::check(job, &mut findings);
+            return findings;
+        }
+    };
+    protection::check(&facts, &mut findings);
+    contacts::check(&facts, &mut findings);
+    voltage::check(&facts, &mut findings);
+    layout::check(job, &mut findings);
+    supply::check(&facts, &mut findings);
+    findings.sort_by(|a, b| (a.severity, a.rule, &a.subject).cmp(&(b.severity, b.rule, &b.subject)));
+    findings
+}
+
+/// What the rules of protection find, without the others.
+fn protection_errors(job: &Job) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if let Ok(facts) = Facts::of(job) {
+        protection::check(&facts, &mut findings);
+    }
+    findings
+}
+
+/// Whether a design conforms: no finding is an error.
+pub fn conforms(findings: &[Finding]) -> bool {
+    findings.iter().all(|f| f.severity != Severity::Error)
+}
+
+/// An error where the rule was read in its source, a warning where it is practice or memory.
+fn by_status(status: Status) -> Severity {
+    if status == Status::Verified { Severity::Error } else { Severity::Warning }
+}

@@ -1,0 +1,221 @@
+//! Conductor sizes and fuses for a whole circuit at once: parts that are not wire eat the same budget.
+
+use super::facts::Facts;
+use super::{Finding, Severity, check, protection_errors};
+use crate::handbook::conductor::standard_metric_sizes;
+use crate::job::{Job, Terminal, Wire, protected_wires};
+use crate::quantity::{Area, ConductorSize, Current, Length, Voltage};
+
+/// Ratings of blade fuses that can be bought (ISO 8820-3 bodies, trade pages).
+const RATINGS: [f64; 14] = [1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 60.0, 80.0];
+
+/// The size that a wire needs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeChoice {
+    /// The wire.
+    pub wire: String,
+    /// As the job states it.
+    pub stated: ConductorSize,
+    /// The smallest standard metric size that does; `None` where none is large enough.
+    pub needed: Option<ConductorSize>,
+    /// What asks for it.
+    pub because: String,
+}
+
+/// The rating that a fuse needs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FuseChoice {
+    /// The fuse.
+    pub fuse: String,
+    /// As the job states it.
+    pub stated: Current,
+    /// The smallest standard rating that stays in normal use.
+    pub needed: Option<Current>,
+    /// What asks for it.
+    pub because: String,
+}
+
+/// Sizes for a whole job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sizing {
+    /// One for each wire.
+    pub wires: Vec<SizeChoice>,
+    /// One for each fuse.
+    pub fuses: Vec<FuseChoice>,
+    /// The job with these sizes and ratings.
+    pub job: Job,
+}
+
+impl Sizing {
+    /// Works the sizes out: fuses from the steady current, then for each wire the smallest size that its fuse
+    /// protects and whose short opens the fuse, then larger ones along the way to each load until it gets its voltage.
+    ///
+    /// Wires of a cable keep one size.
+    pub fn of(job: &Job) -> Sizing {
+        let mut sized = job.clone();
+        let fuses = choose_fuses(&mut sized);
+        let mut reasons: Vec<String> = vec!["its current".to_owned(); sized.wires.len()];
+        for index in 0..sized.wires.len() {
+            smallest_for_heat_and_fuse(&mut sized, index, &mut reasons);
+        }
+        level_cables(&mut sized, &mut reasons);
+        widen_for_voltage(&mut sized, &mut reasons);
+        let wires = job
+            .wires
+            .iter()
+            .zip(sized.wires.iter().zip(reasons))
+            .map(|(stated, (wire, because))| SizeChoice {
+                wire: wire.name.clone(),
+                stated: stated.size,
+                needed: (!because.is_empty()).then_some(wire.size),
+                because,
+            })
+            .collect();
+        Sizing { wires, fuses, job: sized }
+    }
+}
+
+fn choose_fuses(job: &mut Job) -> Vec<FuseChoice> {
+    let original = job.clone();
+    let Ok(facts) = Facts::of(&original) else { return Vec::new() };
+    let mut choices = Vec::new();
+    for fuse in &mut job.fuses {
+        let steady = facts.current(&fuse.name);
+        let wanted = steady / 0.75;
+        let needed = RATINGS.iter().map(|r| Current::amps(*r)).find(|r| *r >= wanted);
+        if let Some(rating) = needed {
+            fuse.rating = rating;
+        }
+        let because = format!("{steady} with everything on, over 0.75 (fuse maker's guide)");
+        choices.push(FuseChoice {
+            fuse: fuse.name.clone(),
+            stated: original_rating(&original, &fuse.name),
+            needed,
+            because,
+        });
+    }
+    choices
+}
+
+fn original_rating(job: &Job, fuse: &str) -> Current {
+    job.fuses.iter().find(|f| f.name == fuse).map_or(Current::amps(0.0), |f| f.rating)
+}
+
+fn larger_than(size: ConductorSize) -> Option<ConductorSize> {
+    let area = size.area().as_mm2() * 1.000_001;
+    standard_metric_sizes().into_iter().find(|s| s.area().as_mm2() > area)
+}
+
+/// Does this size carry its current, does its fuse protect it, does a short at its end open the fuse?
+fn smallest_for_heat_and_fuse(job: &mut Job, index: usize, reasons: &mut [String]) {
+    let name = job.wires[index].name.clone();
+    for size in standard_metric_sizes() {
+        if size.area() < Area::mm2(0.75) {
+            continue;
+        }
+        job.wires[index].size = size;
+        let wrong: Vec<Finding> = protection_errors(job).into_iter().filter(|f| concerns(job, f, &name)).collect();
+        match wrong.first() {
+            None => return,
+            Some(finding) => {
+                finding.rule.replace('-', " ").clone_into(&mut reasons[index]);
+            }
+        }
+    }
+    reasons[index] = String::new();
+}
+
+/// Whether a finding can be mended by the size of this wire.
+fn concerns(job: &Job, finding: &Finding, wire: &str) -> bool {
+    if finding.severity == Severity::Note || finding.rule == "stall-does-not-open-fuse" {
+        return false;
+    }
+    if finding.subject == wire {
+        return true;
+    }
+    finding.rule == "fuse-above-ampacity"
+        && finding.says.contains(&format!(" {wire} ("))
+        && protected_wires(job, &finding.subject).iter().any(|w| w.name == wire)
+}
+
+/// All cores of a cable take the largest size that one of them needs.
+fn level_cables(job: &mut Job, reasons: &mut [String]) {
+    for cable in job.cables.clone() {
+        let cores: Vec<usize> =
+            (0..job.wires.len()).filter(|i| job.wires[*i].cable.as_deref() == Some(cable.name.as_str())).collect();
+        let largest =
+            cores.iter().map(|i| job.wires[*i].size).max_by(|a, b| a.area().as_mm2().total_cmp(&b.area().as_mm2()));
+        let Some(largest) = largest else { continue };
+        for index in cores {
+            if job.wires[index].size.area() < largest.area() {
+                reasons[index] = format!("the other core of {}", cable.name);
+                job.wires[index].size = largest;
+            }
+        }
+    }
+}
+
+/// Widens, one step at a time, the wire whose step gives the neediest load the most.
+fn widen_for_voltage(job: &mut Job, reasons: &mut [String]) {
+    for _ in 0..400 {
+        let findings = check(job);
+        let needy = findings.iter().find(|f| {
+            f.severity != Severity::Note
+                && matches!(f.rule, "load-gets-too-little" | "drop-too-large" | "load-below-its-limit")
+        });
+        let Some(load) = needy.map(|f| f.subject.clone()) else { return };
+        let before = load_voltage(job, &load);
+        let mut best: Option<(usize, ConductorSize, f64)> = None;
+        for index in 0..job.wires.len() {
+            let Some(size) = larger_than(job.wires[index].size) else { continue };
+            let mut wider = job.clone();
+            for sibling in siblings(job, index) {
+                wider.wires[sibling].size = size;
+            }
+            let added: f64 = siblings(job, index).iter().map(|i| copper_added(&job.wires[*i], size)).sum();
+            let gain = (load_voltage(&wider, &load) - before) / added;
+            if gain > 1e-9 && best.is_none_or(|(_, _, most)| gain > most) {
+                best = Some((index, size, gain));
+            }
+        }
+        let Some((index, size, _)) = best else { return };
+        for sibling in siblings(job, index) {
+            job.wires[sibling].size = size;
+            reasons[sibling] = format!("the voltage at {load}");
+        }
+    }
+}
+
+/// Litres of copper do not matter; millimetres squared times metres say which step is the cheaper one.
+fn copper_added(wire: &Wire, size: ConductorSize) -> f64 {
+    (size.area().as_mm2() - wire.size.area().as_mm2()) * wire.length.nominal.as_metres()
+}
+
+fn siblings(job: &Job, index: usize) -> Vec<usize> {
+    match &job.wires[index].cable {
+        None => vec![index],
+        Some(cable) => (0..job.wires.len()).filter(|i| job.wires[*i].cable.as_ref() == Some(cable)).collect(),
+    }
+}
+
+fn load_voltage(job: &Job, load: &str) -> f64 {
+    let Ok(facts) = Facts::of(job) else { return 0.0 };
+    let across = facts.solution.load_voltage(load).unwrap_or(Voltage::volts(0.0));
+    let posts = facts.solution.voltage(&Terminal::battery_plus()).unwrap_or(Voltage::volts(0.0));
+    across.as_volts() - posts.as_volts()
+}
+
+/// The smallest gauge (even numbers, and 1 AWG) whose run of `there_and_back` drops at most `allowed` at `current`.
+///
+/// `ohm_mm2_per_m` is the resistivity that the rule in use counts with; 10.75 ohm·cmil/ft of ABYC E-11 is
+/// 0.017872 ohm·mm²/m. `None` where even 4/0 AWG drops more.
+pub fn smallest_gauge_for_drop(
+    current: Current,
+    there_and_back: Length,
+    allowed: Voltage,
+    ohm_mm2_per_m: f64,
+) -> Option<ConductorSize> {
+    let gauges = [18i8, 16, 14, 12, 10, 8, 6, 4, 2, 1, 0, -1, -2, -3];
+    let needed = ohm_mm2_per_m * there_and_back.as_metres() * current.as_amps() / allowed.as_volts();
+    gauges.into_iter().map(ConductorSize::Awg).find(|size| size.area().as_mm2() >= needed)
+}

@@ -1,0 +1,162 @@
+//! Six jobs that each hold one design mistake: the check finds it, by the right rule and source; mended, it passes.
+
+#![allow(missing_docs, reason = "tests speak through their names")]
+
+use rigproof::design::{Finding, Severity, Sizing, check, conforms};
+use rigproof::document::Source;
+use rigproof::job::Job;
+use rigproof::quantity::Quantity;
+
+const DEMO: &str = include_str!("../reports/orchard-flatbed/job.toml");
+
+fn job(text: &str) -> Job {
+    Job::read(&Source::new("job.toml", text)).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// The demo with one passage replaced; the passage must be there.
+fn demo_with(from: &str, to: &str) -> Job {
+    assert!(DEMO.contains(from), "the demo no longer holds `{from}`");
+    job(&DEMO.replacen(from, to, 1))
+}
+
+fn errors(job: &Job) -> Vec<Finding> {
+    check(job).into_iter().filter(|f| f.severity == Severity::Error).collect()
+}
+
+#[track_caller]
+fn finds(job: &Job, rule: &str, subject: &str, source: &str) -> Finding {
+    let errors = errors(job);
+    let found = errors.iter().find(|f| f.rule == rule && f.subject == subject);
+    let Some(found) = found else { panic!("{rule} on {subject} is not among {errors:#?}") };
+    assert!(found.source.contains(source), "{}", found.source);
+    assert!(!found.change.is_empty());
+    assert!(!conforms(&check(job)));
+    found.clone()
+}
+
+#[test]
+fn the_demo_conforms() {
+    assert_eq!(errors(&job(DEMO)), []);
+}
+
+#[test]
+fn a_fuse_above_the_ampacity_of_its_wire_is_an_error() {
+    let rating = "[fuse.F1]\nrating = \"15 A\"";
+    let found =
+        finds(&demo_with(rating, "[fuse.F1]\nrating = \"40 A\""), "fuse-above-ampacity", "F1", "33 CFR 183.425");
+    assert!(found.value.unwrap().base() > found.limit.unwrap().base());
+    assert!(errors(&demo_with(rating, "[fuse.F1]\nrating = \"10 A\"")).is_empty());
+}
+
+/// 12 m of 18 AWG out and back, 0.51 ohm: every drop test passes, and a short draws 25 A on a 20 A fuse (job-plan,
+/// the long thin wire trap).
+fn beacon(fuse: &str) -> Job {
+    job(&format!(
+        r#"format = 1
+title = "Beacon on a long thin wire"
+[vehicle]
+description = "Market-stall van"
+system = "12 V"
+[battery]
+kind = "agm"
+rest_voltage = "12.6 V"
+internal_resistance = "6 mohm"
+[environment]
+ambient = "0..30 °C"
+[assume]
+joint = "1 mohm"
+chassis = "1 mohm"
+[fuse.F1]
+rating = "{fuse}"
+resistance = "5 mohm"
+[load.beacon]
+kind = "resistor"
+resistance = "25 ohm"
+[wire.w1]
+from = "battery.+"
+to = "F1.in"
+size = "2.5 mm²"
+length = "0.1 m"
+[wire.w2]
+from = "F1.out"
+to = "beacon.+"
+size = "18 AWG"
+length = "12 m"
+[wire.w3]
+from = "battery.-"
+to = "beacon.-"
+size = "18 AWG"
+length = "12 m"
+"#
+    ))
+}
+
+#[test]
+fn a_short_at_the_far_end_of_a_long_thin_wire_that_leaves_the_fuse_whole_is_an_error() {
+    let found = finds(&beacon("20 A"), "short-does-not-open-fuse", "w2", "ECSS");
+    assert!(found.says.contains("may never open"), "{}", found.says);
+    // The published figure: loop 0.51 ohm, 25 A, 123 %.
+    let fault = found.value.unwrap().base();
+    assert!((23.5..25.5).contains(&fault), "{fault}");
+    assert!(!check(&beacon("7.5 A")).iter().any(|f| f.rule == "short-does-not-open-fuse"));
+}
+
+#[test]
+fn a_fuse_far_from_the_battery_is_an_error_and_a_sheath_lengthens_the_leash() {
+    let near = "to = \"F1.in\"\nsize = \"4 mm²\"\nlength = \"0.15 m ± 5 %\"";
+    let far = demo_with(near, "to = \"F1.in\"\nsize = \"4 mm²\"\nlength = \"0.9 m\"");
+    finds(&far, "fuse-far-from-source", "F1", "33 CFR 183.455");
+    let sheathed = demo_with(near, "to = \"F1.in\"\nsize = \"4 mm²\"\nlength = \"0.9 m\"\nsheath = true");
+    assert!(errors(&sheathed).is_empty());
+    let too_far = demo_with(near, "to = \"F1.in\"\nsize = \"4 mm²\"\nlength = \"1.5 m\"\nsheath = true");
+    finds(&too_far, "fuse-far-from-source", "F1", "33 CFR 183.455");
+}
+
+#[test]
+fn a_small_switch_on_filament_lamps_is_an_error() {
+    let lamps = DEMO
+        .replace(
+            "kind = \"led\"\npower = \"24 W ± 10 %\"\nworks_from = \"9 V\"",
+            "kind = \"filament\"\npower = \"21 W ± 10 %\"",
+        )
+        .replace("[fuse.F2]\nrating = \"7.5 A\"", "[fuse.F2]\nrating = \"10 A\"");
+    let small = job(&lamps.replace("rating = \"25 A\"", "rating = \"10 A\""));
+    let found = finds(&small, "contact-overloaded", "S2", "FAA AC 43.13-1B table 11-4");
+    // Two lamps of 1.7 A, five times (filament).
+    assert!((16.0..18.5).contains(&found.limit.unwrap().base()), "{:?}", found.limit);
+    assert!(errors(&job(&lamps)).is_empty());
+}
+
+#[test]
+fn a_pump_on_a_thin_cable_gets_too_little() {
+    let good = "[cable.c1]\nsize = \"2.5 mm²\"";
+    let found =
+        finds(&demo_with(good, "[cable.c1]\nsize = \"0.75 mm²\""), "load-gets-too-little", "pump", "maker allows");
+    assert!(found.value.unwrap().base() < 10.8);
+    let mended = Sizing::of(&demo_with(good, "[cable.c1]\nsize = \"0.75 mm²\""));
+    let cable = mended.wires.iter().find(|w| w.wire == "c1.red").unwrap();
+    assert!(cable.needed.unwrap().area().base() > 1.0, "{cable:?}");
+    assert!(errors(&mended.job).is_empty(), "the sizes that are proposed mend it");
+}
+
+#[test]
+fn a_wire_from_the_battery_without_a_fuse_is_an_error() {
+    let direct = demo_with("from = \"F2.out\"\nto = \"S2.in\"", "from = \"battery.+\"\nto = \"S2.in\"");
+    let found = errors(&direct);
+    let found = found.iter().find(|f| f.rule == "no-fuse").expect("no-fuse");
+    assert!(found.says.contains("w7"), "{}", found.says);
+    assert!(found.source.contains("33 CFR 183.455"));
+}
+
+#[test]
+fn a_seal_that_does_not_take_the_insulation_is_an_error() {
+    finds(&demo_with("outer = \"2.9 mm\"", "outer = \"3.6 mm\""), "seal-does-not-fit", "w8 at X1", "seal");
+}
+
+#[test]
+fn a_limit_that_only_memory_supports_is_never_an_error() {
+    for finding in check(&demo_with("rating = \"25 A\"", "rating = \"5 A\"")) {
+        let weak = finding.source.contains("from memory") || finding.source.contains("common practice");
+        assert!(!(weak && finding.severity == Severity::Error), "{finding:?}");
+    }
+}
