@@ -106,6 +106,16 @@ impl LoadModel {
         }
     }
 
+    /// The same load with its own value (ohms, watts or amperes) moved by so much.
+    pub(super) fn moved(self, by: f64) -> Self {
+        match self {
+            Self::Resistor { ohms } => Self::Resistor { ohms: (ohms + by).max(1e-9) },
+            Self::Filament { watts, rated } => Self::Filament { watts: watts + by, rated },
+            Self::Led { watts, works_from } => Self::Led { watts: watts + by, works_from },
+            Self::Motor { amps } => Self::Motor { amps: amps + by },
+        }
+    }
+
     /// The same load drawing `share` of its current: the way from no load to full load.
     pub(super) fn scaled(self, share: f64) -> Self {
         match self {

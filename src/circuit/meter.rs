@@ -112,17 +112,32 @@ impl Circuit<'_> {
     /// # Errors
     /// [`MeterError::NoOperatingPoint`].
     pub fn voltage(&self, a: &Terminal, b: &Terminal, state: &State) -> Result<Expectation, MeterError> {
-        let solution = self.solve_with(state, &BTreeSet::new(), Some((a, b)))?;
+        let (solution, per_unit) = self.voltage_slopes(a, b, state)?;
         let network = &solution.network;
         let (Some(na), Some(nb)) = (network.node(a), network.node(b)) else {
             return Ok(open(Dimension::Voltage));
         };
         let nominal = solution.point.volts[na] - solution.point.volts[nb];
-        let weights = if na == nb { Vec::new() } else { vec![(na, 1.0), (nb, -1.0)] };
-        let functional = Functional { weights, direct: None };
-        let per_unit = sensitivity::of(network, &solution.point, &functional);
         let because = steps(self.job(), network, &solution.point, (na, nb), Dimension::Voltage);
         Ok(expectation(Dimension::Voltage, nominal, network, &per_unit, because, solution.notices.clone()))
+    }
+
+    /// The solved circuit with the voltmeter in it, and how its reading follows each parameter.
+    pub(super) fn voltage_slopes(
+        self,
+        a: &Terminal,
+        b: &Terminal,
+        state: &State,
+    ) -> Result<(Solution, Vec<f64>), MeterError> {
+        let solution = self.solve_with(state, &BTreeSet::new(), Some((a, b)))?;
+        let nodes = solution.network.node(a).zip(solution.network.node(b));
+        let weights = match nodes {
+            Some((a, b)) if a != b => vec![(a, 1.0), (b, -1.0)],
+            _ => Vec::new(),
+        };
+        let functional = Functional { weights, direct: None };
+        let slopes = sensitivity::of(&solution.network, &solution.point, &functional);
+        Ok((solution, slopes))
     }
 
     /// The current in a wire, positive from its `from` to its `to`.

@@ -12,6 +12,7 @@ mod load_model;
 mod meter;
 mod network;
 mod newton;
+mod sampling;
 mod sensitivity;
 mod solve;
 mod state;

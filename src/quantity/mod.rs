@@ -9,6 +9,7 @@ mod parse;
 mod print;
 mod reading;
 mod tolerance;
+pub mod uncertainty;
 
 pub use conductor_size::ConductorSize;
 pub use parse::{Parsed, QuantityError, parse_any, parse_toleranced};

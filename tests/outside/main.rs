@@ -4,6 +4,8 @@
 #![allow(missing_docs, reason = "tests speak through their names")]
 
 mod conductors;
+mod protection;
 mod signatures;
 mod simulator;
+mod uncertainty;
 mod voltage_drop;
