@@ -2,6 +2,8 @@
 
 #![allow(missing_docs, reason = "tests speak through their names")]
 
+use std::fmt::Write;
+
 use proptest::prelude::*;
 use rigproof::circuit::{Circuit, Engine, State};
 use rigproof::document::Source;
@@ -43,11 +45,12 @@ impl Bench {
             self.emf, self.internal_mohm, self.feed
         );
         for (index, (length, k)) in self.branches.iter().zip(self.kinds).enumerate() {
-            text.push_str(&format!(
+            let _ = write!(
+                text,
                 "[load.l{index}]\n{}\n[wire.p{index}]\nfrom = \"J1\"\nto = \"l{index}.+\"\nsize = \"2.5 mm²\"\nlength = \"{length} m\"\n\
                  [wire.m{index}]\nfrom = \"G1\"\nto = \"l{index}.-\"\nsize = \"2.5 mm²\"\nlength = \"1 m\"\n",
                 kind(k)
-            ));
+            );
         }
         Job::read(&Source::new("bench.toml", text)).unwrap_or_else(|e| panic!("{e}"))
     }

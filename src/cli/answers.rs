@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use super::failure::Failure;
 use super::files::read_text;
 use super::signing;
-use super::walk::{Front, Reply, SignOff};
+use super::walk::{Front, Reply, SignOff, say};
 use crate::document::{Problem, Problems, Source, Table, closest, parse_toml};
 use crate::plan::{Plan, StepKey};
 use crate::record::SigningKey;
@@ -200,11 +200,11 @@ impl Front for AnswersFront {
             Prompt::Measure { step, expectation, .. } => {
                 self.typed(walk, &step.key, &format!("the reading, expected {}", expectation.range()))
             }
-            Prompt::Value { step, dimension, low, high, .. } => {
+            Prompt::Value { step, dimension, unit, low, high, .. } => {
                 let expected = low.zip(*high).map_or(String::new(), |(low, high)| {
                     format!(", expected {}", crate::quantity::show_range(low.base(), high.base(), *dimension))
                 });
-                self.typed(walk, &step.key, &format!("the {}{expected}", dimension.name()))
+                self.typed(walk, &step.key, &format!("the {} in {unit}{expected}", dimension.name()))
             }
             Prompt::Text { step, expect } => self.typed(walk, &step.key, expect.unwrap_or("what you see")),
             Prompt::Dispose { step, attempt } => {
@@ -242,10 +242,12 @@ impl Front for AnswersFront {
     fn saved(&mut self, _: &Walk, event: &Event) {
         match event {
             Event::Read { step, reading, judgement, .. } => {
-                eprintln!("{step}: {} -> {}", reading.typed, judgement.says);
+                say(&format!("{step}: {} -> {}", reading.typed, judgement.says));
             }
-            Event::Disposed { step, disposition } => eprintln!("{step}: {}", super::terminal::in_words(disposition)),
-            Event::Released { step, by, .. } => eprintln!("{step}: released by {by}"),
+            Event::Disposed { step, disposition } => {
+                say(&format!("{step}: {}", super::terminal::in_words(disposition)));
+            }
+            Event::Released { step, by, .. } => say(&format!("{step}: released by {by}")),
             _ => {}
         }
     }
@@ -254,6 +256,11 @@ impl Front for AnswersFront {
         let Some(Sign { person, statement, .. }) = self.sign.clone() else { return Ok(None) };
         let key = self.key_again()?;
         Ok(Some(SignOff { name: person.name, role: person.role, statement, key }))
+    }
+
+    fn resumed(&mut self, _: &Walk) -> Result<Option<Answer>, Failure> {
+        let person = self.person.clone();
+        Ok(person.map(|Person { name, role }| Answer::Person { name, role }))
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {
@@ -266,7 +273,7 @@ impl Front for AnswersFront {
                 let name = self.sign.as_ref().map_or("signer", |s| s.person.name.as_str());
                 let (key, new) = signing::own(name, no_passphrase)?;
                 if new {
-                    eprintln!("{}", signing::introduce(&key));
+                    say(&signing::introduce(&key));
                 }
                 Ok(key)
             }

@@ -130,6 +130,9 @@ pub(super) struct Walk {
     /// File with the answers, for a walk without a terminal
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// Begin although the design check finds errors; the reason goes into the record and the report
+    #[arg(long, value_name = "REASON")]
+    pub despite: Option<String>,
     /// OpenSSH private key (Ed25519) to sign with
     #[arg(long, value_name = "FILE")]
     pub key: Option<PathBuf>,

@@ -110,9 +110,6 @@ impl TerminalFront {
         for hazard in &step.hazards {
             self.line(&hazard_text(hazard, width, self.plain));
         }
-        if let Some(photo) = &step.photo {
-            self.line(&labelled("  photo   ", photo, width));
-        }
         self.line(&labelled(
             "  keys    ",
             "Enter: done. remark TEXT: a remark on this step. pause: stop for now.",
@@ -181,6 +178,15 @@ impl TerminalFront {
         for look in &step.look {
             self.line(&labelled("  look: ", look, width));
         }
+        if let Some(photo) = &step.photo {
+            self.line(&labelled("  photo: ", photo, width));
+        }
+        let last_of_phase = walk.plan().steps.get(place).is_none_or(|next| next.phase != step.phase);
+        if last_of_phase {
+            for close in &walk.plan().phases[step.phase].close {
+                self.line(&labelled("  then: ", close, width));
+            }
+        }
     }
 
     fn show_measurement(&self, walk: &Walk, measurement: &Measurement, expectation: &Expectation) {
@@ -215,7 +221,11 @@ impl TerminalFront {
         if explainable {
             choices.push("It is right: explain why");
         }
-        choices.push("Record a nonconformity");
+        if step.no_concession {
+            self.line("  This reading protects people: nothing can be recorded in its place.");
+        } else {
+            choices.push("Record a nonconformity");
+        }
         let term = self.term.clone();
         let chosen = Select::with_theme(&*self.theme)
             .with_prompt("What is done about it?")
@@ -247,7 +257,7 @@ impl TerminalFront {
         self.ask_disposition(walk, step, attempt.judgement.verdict == Verdict::Unexpected)
     }
 
-    fn hold(&mut self, step: &Step, who: &str) -> Result<Answer, Failure> {
+    fn hold(&mut self, walk: &Walk, step: &Step, who: &str) -> Result<Answer, Failure> {
         let width = self.width();
         self.line("");
         self.line(&style(format!("HOLD POINT: {}", step.key)).for_stderr().bold().to_string());
@@ -256,6 +266,12 @@ impl TerminalFront {
              was said. Who works alone leaves, comes back, checks from the text, and begins with `self-check`."
         );
         self.line(&labelled("  ", &text, width));
+        for open in walk.nonconformities() {
+            self.line(&labelled("  open: ", &format!("{}: {} ({})", open.step, open.found, open.reason), width));
+        }
+        for state in walk.temporary_states() {
+            self.line(&labelled("  now: ", state, width));
+        }
         let by = self.input("Released by", false)?;
         let statement = self.input("What was checked, and what was seen", false)?;
         Ok(Answer::Release { by, statement })
@@ -392,7 +408,10 @@ impl Front for TerminalFront {
                 }
                 self.line("");
                 let term = self.term.clone();
-                let read = Confirm::with_theme(&*self.theme).with_prompt("Read and understood?").interact_on(&term);
+                let read = Confirm::with_theme(&*self.theme)
+                    .with_prompt("Read and understood?")
+                    .wait_for_newline(true)
+                    .interact_on(&term);
                 if !self.asked(read)? {
                     self.line(
                         "  The work does not go on before that. Read again, ask somebody, or press Ctrl-C to stop.",
@@ -423,7 +442,7 @@ impl Front for TerminalFront {
                     Word::Again => return self.ask(walk, prompt),
                 }
             }
-            Prompt::Value { step, dimension, low, high, rule } => {
+            Prompt::Value { step, dimension, unit, low, high, rule } => {
                 self.show_step(walk, step);
                 if let (Some(low), Some(high)) = (low, high) {
                     let range = crate::quantity::show_range(low.base(), high.base(), *dimension);
@@ -432,7 +451,6 @@ impl Front for TerminalFront {
                 if let Some(rule) = rule {
                     self.line(&labelled("  rule:   ", &rule_text(rule), width));
                 }
-                let unit = dimension.unit();
                 let in_unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
                 match self.reply(&format!("Value of the {}{in_unit}", dimension.name()), step, false)? {
                     Word::Reply(text) => Answer::Typed(text),
@@ -452,7 +470,7 @@ impl Front for TerminalFront {
                 }
             }
             Prompt::Dispose { step, attempt } => self.dispose(walk, step, attempt)?,
-            Prompt::Hold { step, who } => self.hold(step, who)?,
+            Prompt::Hold { step, who } => self.hold(walk, step, who)?,
             Prompt::SignOff | Prompt::Finished => Answer::Yes,
         };
         Ok(Reply::Answer(answer))
@@ -473,8 +491,12 @@ impl Front for TerminalFront {
             _ => return,
         };
         if judgement.verdict == Verdict::Conforms {
-            let word = style("conforms").for_stderr().green().bold();
-            self.line(&labelled(&format!("  {word}: "), &judgement.says, self.width() + 20));
+            // Wrapped as plain text first: colours have no width.
+            let text = labelled("  conforms: ", &judgement.says, self.width());
+            let word = style("conforms").for_stderr().green().bold().to_string();
+            self.line(&text.replacen("conforms", &word, 1));
+        } else if judgement.verdict == Verdict::Recorded {
+            self.line("  recorded");
         }
     }
 
@@ -499,8 +521,10 @@ impl Front for TerminalFront {
         };
         self.line("All steps are closed. Sign off:");
         let term = self.term.clone();
-        let yes =
-            Confirm::with_theme(&*self.theme).with_prompt(format!("{name}, {role}: sign now?")).interact_on(&term);
+        let yes = Confirm::with_theme(&*self.theme)
+            .with_prompt(format!("{name}, {role}: sign now?"))
+            .wait_for_newline(true)
+            .interact_on(&term);
         if !self.asked(yes)? {
             return Ok(None);
         }
@@ -511,6 +535,25 @@ impl Front for TerminalFront {
         let statement = self.asked(statement)?;
         let key = self.choose_key(&name)?;
         Ok(Some(SignOff { name, role, statement, key }))
+    }
+
+    fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure> {
+        let Some((name, role)) = walk.person() else { return Ok(None) };
+        if matches!(walk.prompt(), Prompt::Finished) {
+            return Ok(None);
+        }
+        self.line(&style(&walk.job().title).for_stderr().bold().to_string());
+        let term = self.term.clone();
+        let same = Confirm::with_theme(&*self.theme)
+            .with_prompt(format!("{name}, {role}, goes on?"))
+            .wait_for_newline(true)
+            .interact_on(&term);
+        if self.asked(same)? {
+            return Ok(None);
+        }
+        let name = self.input("Who works now? Name", false)?;
+        let role = self.input("Role (installer, apprentice, ...)", false)?;
+        Ok(Some(Answer::Person { name, role }))
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {

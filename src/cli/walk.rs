@@ -1,6 +1,6 @@
 //! `rigproof walk`: leads through the plan and saves every entry before the next question.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -11,6 +11,7 @@ use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
 use super::layout;
 use super::terminal::TerminalFront;
+use crate::design::{self, Severity};
 use crate::job::Job;
 use crate::plan::Plan;
 use crate::record::{Opened, Record, RecordError, SIGNATURE, SigningKey};
@@ -43,6 +44,8 @@ pub(super) trait Front {
     fn saved(&mut self, walk: &Walk, event: &Event);
     /// All steps are closed; `None` leaves the record unsigned.
     fn sign_off(&mut self, walk: &Walk) -> Result<Option<SignOff>, Failure>;
+    /// An earlier walk goes on: whoever works now may be somebody else.
+    fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure>;
     /// The key for a seal that was broken off.
     fn key_again(&mut self) -> Result<SigningKey, Failure>;
 }
@@ -64,18 +67,50 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         }
     };
     let (mut record, mut walk) = if Record::exists(&folder) {
-        let Opened { record, walk, recovered } = Record::open(&folder, Timestamp::now())?;
+        let Opened { mut record, mut walk, recovered } = Record::open(&folder, Timestamp::now())?;
         same_job(&job, &walk, &arguments.job, &folder)?;
         if recovered {
-            eprintln!("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
+            say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
+        }
+        if let Some(Answer::Person { name, role }) = front.resumed(&walk)?
+            && walk.person() != Some((name.as_str(), role.as_str()))
+        {
+            record.write(&mut walk, Timestamp::now(), &Event::OnDuty { name, role })?;
         }
         (record, walk)
     } else {
+        let design = design_errors(&job, arguments)?;
         let walk = Walk::new(job, plan);
-        (Record::create(&folder, &walk, &library, Timestamp::now())?, walk)
+        (Record::create(&folder, &walk, &library, design, Timestamp::now())?, walk)
     };
     lead(&mut *front, &mut record, &mut walk)?;
     finish(&mut *front, &mut record, &mut walk, &folder)
+}
+
+/// Errors of the design: the work begins only with a reason to begin in spite of them.
+fn design_errors(job: &Job, arguments: &Arguments) -> Result<(Vec<String>, Option<String>), Failure> {
+    let errors: Vec<String> = design::check(job)
+        .into_iter()
+        .filter(|f| f.severity == Severity::Error)
+        .map(|f| format!("{}: {}", f.subject, f.says))
+        .collect();
+    if errors.is_empty() {
+        return Ok((errors, None));
+    }
+    match arguments.despite.as_deref().map(str::trim).filter(|reason| reason.split_whitespace().count() >= 3) {
+        Some(reason) => Ok((errors, Some(reason.to_owned()))),
+        None => Err(Failure::message(format!(
+            "the design does not conform; the work does not begin on it\n  - {}\n  `rigproof check {}` says what to change. \
+             To begin all the same, say why in a few words: --despite REASON",
+            errors.join("\n  - "),
+            arguments.job.display()
+        ))),
+    }
+}
+
+/// Says something to the person; a standard error that cannot be written to stops nothing.
+pub(super) fn say(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{text}");
 }
 
 fn record_folder(arguments: &Arguments) -> PathBuf {

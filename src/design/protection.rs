@@ -36,10 +36,6 @@ pub(super) fn check(facts: &Facts, findings: &mut Vec<Finding>) {
     wires_carry_their_current(facts, findings);
 }
 
-fn amps(current: Current) -> Option<Amount> {
-    Some(Amount::of(current))
-}
-
 /// A fuse above the ampacity of its thinnest wire makes the wire the fuse.
 fn protects_its_wires(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
     for wire in protected_wires(facts.job, &fuse.name) {
@@ -60,8 +56,8 @@ fn protects_its_wires(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
                 wire.size
             ),
             change: format!("a fuse of at most {}, or a larger conductor for {}", limit.value, wire.name),
-            value: amps(fuse.rating),
-            limit: amps(limit.value),
+            value: Some(Amount::of(fuse.rating)),
+            limit: Some(Amount::of(limit.value)),
             source: format!(
                 "FAA AC 43.13-1B 11-48: the device opens before the wire's rating is exceeded; {}",
                 limit.citation()
@@ -90,8 +86,8 @@ fn stays_in_normal_use(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) 
             ambient.as_celsius()
         ),
         change: "a larger fuse, and a conductor that it protects; or fewer loads on it".to_owned(),
-        value: amps(steady),
-        limit: amps(limit),
+        value: Some(Amount::of(steady)),
+        limit: Some(Amount::of(limit)),
         source: format!("{LOADING_SOURCE}; warmth by one maker's rerating"),
     });
 }
@@ -130,7 +126,7 @@ fn opens_on_a_short(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
                 wire.to,
                 fuse.rating.as_rating()
             ),
-            value: amps(fault),
+            value: Some(Amount::of(fault)),
             limit,
             source,
         };
@@ -145,7 +141,12 @@ fn opens_on_a_short(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
         let Some((points, longest)) = opening(fuse, fault) else {
             if ratio < CLEARING {
                 let says = format!("{beginning}; its curve is not known here");
-                findings.push(finding(Severity::Warning, says, amps(fuse.rating * CLEARING), CLEARING_SOURCE.into()));
+                findings.push(finding(
+                    Severity::Warning,
+                    says,
+                    Some(Amount::of(fuse.rating * CLEARING)),
+                    CLEARING_SOURCE.into(),
+                ));
             }
             continue;
         };
@@ -154,7 +155,7 @@ fn opens_on_a_short(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
             findings.push(finding(
                 Severity::Error,
                 says,
-                amps(fuse.rating * CLEARING),
+                Some(Amount::of(fuse.rating * CLEARING)),
                 format!("{CLEARING_SOURCE}; {}", points.citation()),
             ));
             continue;
@@ -163,7 +164,12 @@ fn opens_on_a_short(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
             findings.push(finding(severity, format!("{beginning}; {says}"), None, source));
         } else if ratio < CLEARING {
             let says = format!("{beginning}: it opens within {longest} at the latest, later than a short should last");
-            findings.push(finding(Severity::Warning, says, amps(fuse.rating * CLEARING), CLEARING_SOURCE.into()));
+            findings.push(finding(
+                Severity::Warning,
+                says,
+                Some(Amount::of(fuse.rating * CLEARING)),
+                CLEARING_SOURCE.into(),
+            ));
         }
     }
 }
@@ -213,8 +219,8 @@ fn opens_on_a_stalled_motor(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Findi
                 fuse.name
             ),
             change: "a motor with its own thermal cut-out, or a smaller fuse".to_owned(),
-            value: amps(*stall),
-            limit: amps(fuse.rating * 1.35),
+            value: Some(Amount::of(*stall)),
+            limit: Some(Amount::of(fuse.rating * 1.35)),
             source: points.citation(),
         });
     }
@@ -237,8 +243,8 @@ fn can_break_the_fault(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) 
         subject: fuse.name.clone(),
         says: format!("a short right behind {} draws {fault}; it can break {limit}", fuse.name),
         change: "a fuse of higher breaking capacity at the post, such as a bolt-down class T".to_owned(),
-        value: amps(fault),
-        limit: amps(limit),
+        value: Some(Amount::of(fault)),
+        limit: Some(Amount::of(limit)),
         source: if fuse.breaking_capacity.is_some() {
             "the job: what the fuse can break"
         } else {
@@ -305,8 +311,8 @@ fn wires_carry_their_current(facts: &Facts, findings: &mut Vec<Finding>) {
                 wire.name, wire.size, limit.value
             ),
             change: "a larger conductor".to_owned(),
-            value: amps(current),
-            limit: amps(limit.value),
+            value: Some(Amount::of(current)),
+            limit: Some(Amount::of(limit.value)),
             source: limit.citation(),
         });
     }

@@ -24,9 +24,32 @@ pub(super) fn check(facts: &Facts, findings: &mut Vec<Finding>) {
         });
     }
     for load in &facts.job.loads {
+        fed(facts, load, findings);
         needs(facts, load, findings);
         drop(facts, load, findings);
     }
+}
+
+/// Nothing reaches a load with every switch on and every fuse in.
+fn fed(facts: &Facts, load: &Load, findings: &mut Vec<Finding>) {
+    let battery = facts.solution.voltage(&Terminal::battery_plus()).unwrap_or(Voltage::volts(0.0));
+    let across = facts.solution.load_voltage(&load.name).unwrap_or(Voltage::volts(0.0));
+    if across.as_volts() > 0.1 * battery.as_volts() {
+        return;
+    }
+    findings.push(Finding {
+        rule: "load-not-fed",
+        severity: Severity::Error,
+        subject: load.name.clone(),
+        says: format!(
+            "{} gets {across} with every switch on: its way from the battery or back is not closed",
+            load.name
+        ),
+        change: "follow the wires from battery.+ to its plus terminal, and from its minus terminal back".to_owned(),
+        value: Some(Amount::of(across)),
+        limit: None,
+        source: "the solved circuit".to_owned(),
+    });
 }
 
 /// With everything on, which is worse than alone: shared wires carry more.
@@ -35,8 +58,8 @@ fn needs(facts: &Facts, load: &Load, findings: &mut Vec<Finding>) {
     let (plus, minus) = (Terminal::of(&load.name, "+"), Terminal::of(&load.name, "-"));
     let Ok(expected) = facts.circuit.voltage(&plus, &minus, &facts.state) else { return };
     let (Some(nominal), Some(low)) = (expected.nominal, expected.low) else { return };
-    if low.base() >= needs.as_volts() {
-        return;
+    if low.base() >= needs.as_volts() || nominal.base() < 0.1 * needs.as_volts() {
+        return; // not fed at all is a finding of its own
     }
     let surely = nominal.base() < needs.as_volts();
     findings.push(Finding {

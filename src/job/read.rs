@@ -352,6 +352,10 @@ fn read_switch(name: String, table: &Table, assumptions: &Assumptions) -> Switch
 
 fn read_connector(name: String, table: &Table, assumptions: &Assumptions) -> Connector {
     let cavities: Vec<String> = table.texts("cavities").into_iter().map(|(text, _)| text).collect();
+    if cavities.iter().any(|c| c.is_empty() || !c.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_')) {
+        let problem = Problem::at(table.place_of("cavities"), "a cavity has a plain name", "letters and digits");
+        table.problem(problem.help("write one text for each cavity: cavities = [\"A\", \"B\"]"));
+    }
     if cavities.is_empty() {
         table.missing("cavities", "the names of its cavities, such as [\"A\", \"B\"]");
     }
@@ -504,11 +508,17 @@ fn read_motor(name: &str, table: &Table, system: Voltage, assumptions: &Assumpti
     Some(LoadKind::Motor { current, at, stall: stall.map(|s| s.nominal), winding })
 }
 
-fn read_end(table: &Table, key: &str, job: &Job, side: Side) -> Option<Terminal> {
+fn read_end(table: &Table, key: &str, job: &Job, declared: &[String], side: Side) -> Option<Terminal> {
     let written = table.required_text(key)?;
     match job.terminal_on_side(&written, side) {
         Ok(terminal) => Some(terminal),
         Err(unknown) => {
+            // A part whose own table is faulty is no unknown part: its table says what is wrong.
+            let part = written.trim().split('.').next().unwrap_or_default();
+            let faulty = declared.iter().any(|name| name == part) && job.place_of(part).is_none();
+            if faulty {
+                return None;
+            }
             let title = format!("no terminal is called `{}`", unknown.written);
             let mut problem = Problem::at(table.place_of(key), title, unknown.says.clone());
             if let Some(meant) = unknown.meant {
@@ -527,10 +537,16 @@ fn check_ends(table: &Table, from: &Terminal, to: &Terminal) {
     }
 }
 
+/// All names that the file gives to parts, whether their tables are sound or not.
+fn declared_names(top: &Table) -> Vec<String> {
+    KINDS_WITH_NAMES.iter().flat_map(|kind| top.named_tables(kind)).map(|(name, _)| name).collect()
+}
+
 fn read_wires(top: &Table, job: &mut Job) {
+    let declared = declared_names(top);
     for (name, table) in top.named_tables("wire") {
-        let from = read_end(&table, "from", job, Side::Out);
-        let to = read_end(&table, "to", job, Side::In);
+        let from = read_end(&table, "from", job, &declared, Side::Out);
+        let to = read_end(&table, "to", job, &declared, Side::In);
         let size = table.conductor_size("size");
         let length = table.required_positive("length");
         let common = read_run(&table);
@@ -589,6 +605,7 @@ fn read_run(table: &Table) -> Run {
 }
 
 fn read_cables(top: &Table, job: &mut Job) {
+    let declared = declared_names(top);
     for (name, table) in top.named_tables("cable") {
         let size = table.conductor_size("size");
         let length = table.required_positive("length");
@@ -599,8 +616,8 @@ fn read_cables(top: &Table, job: &mut Job) {
         }
         let mut names: Vec<String> = Vec::new();
         for (index, core) in cores.into_iter().enumerate() {
-            let from = read_end(&core, "from", job, Side::Out);
-            let to = read_end(&core, "to", job, Side::In);
+            let from = read_end(&core, "from", job, &declared, Side::Out);
+            let to = read_end(&core, "to", job, &declared, Side::In);
             let colour = core.required_text("colour");
             let outer = core.positive::<crate::quantity::Length>("outer").map(|l| l.nominal);
             let resistance = core.not_negative("resistance");

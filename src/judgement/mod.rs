@@ -13,6 +13,8 @@ use crate::quantity::{Amount, Dimension, Reading, show, show_range};
 pub enum Verdict {
     /// Within the limits.
     Conforms,
+    /// Nothing to judge it by: written down as it is.
+    Recorded,
     /// Within the rule, but not what the circuit must show: to be explained before the walk goes on.
     Unexpected,
     /// Outside the limits.
@@ -121,7 +123,14 @@ fn hint(value: f64, low: f64, high: f64, dimension: Dimension) -> String {
 }
 
 /// Judges a value that the circuit does not determine: a torque, a length, a force.
-pub fn judge_value(reading: &Reading, low: Option<Amount>, high: Option<Amount>, rule: Option<&Rule>) -> Judgement {
+///
+/// An `explainable` value outside what is expected may be explained: a routed length is what it is.
+pub fn judge_value(
+    reading: &Reading,
+    expected: Option<(Amount, Amount)>,
+    rule: Option<&Rule>,
+    explainable: bool,
+) -> Judgement {
     let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
     let Some(value) = reading.value else {
         return judged(Verdict::DoesNotConform, "over-range is no value here".to_owned());
@@ -129,8 +138,11 @@ pub fn judge_value(reading: &Reading, low: Option<Amount>, high: Option<Amount>,
     if let Some(says) = rule.and_then(|rule| broken(rule, value)) {
         return judged(Verdict::DoesNotConform, format!("{reading}: {says}"));
     }
-    let (Some(low), Some(high)) = (low, high) else {
-        return judged(Verdict::Conforms, format!("{reading}, recorded"));
+    let Some((low, high)) = expected else {
+        return match rule {
+            Some(rule) => judged(Verdict::Conforms, format!("{reading} keeps the rule ({})", rule.because)),
+            None => judged(Verdict::Recorded, format!("{reading}, recorded")),
+        };
     };
     let range = show_range(low.base(), high.base(), reading.dimension);
     // A value at the very end of the range conforms, whatever the last bit of the arithmetic says.
@@ -138,14 +150,15 @@ pub fn judge_value(reading: &Reading, low: Option<Amount>, high: Option<Amount>,
     if (low.base() - grain..=high.base() + grain).contains(&value) {
         return judged(Verdict::Conforms, format!("{reading} lies within {range}"));
     }
-    judged(Verdict::DoesNotConform, format!("{reading} lies outside {range}"))
+    let verdict = if explainable { Verdict::Unexpected } else { Verdict::DoesNotConform };
+    judged(verdict, format!("{reading} lies outside {range}"))
 }
 
 /// Judges a text that was read off a part.
 pub fn judge_text(typed: &str, expect: Option<&str>) -> Judgement {
     let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
     let Some(expect) = expect else {
-        return judged(Verdict::Conforms, "recorded".to_owned());
+        return judged(Verdict::Recorded, "recorded".to_owned());
     };
     let plain = |text: &str| text.to_lowercase().split_whitespace().collect::<String>().replace(',', ".");
     let (typed_plain, expect_plain) = (plain(typed), plain(expect));

@@ -106,6 +106,14 @@ pub struct Step {
     pub hold: Option<String>,
     /// What the person answers.
     pub ask: Ask,
+    /// The reading protects people: a nonconformity cannot be recorded instead.
+    pub no_concession: bool,
+    /// A value outside what is expected may be explained.
+    pub explainable: bool,
+    /// A temporary state that the step creates.
+    pub opens: Option<String>,
+    /// A temporary state that the step ends.
+    pub closes: Option<String>,
 }
 
 /// What a step asks for.

@@ -7,7 +7,7 @@ use super::template::{Writer, allowed_fields};
 use super::{Ask, Measurement, Phase, Plan, PlanError, Probes, Rule, Step, StepKey};
 use crate::circuit::State;
 use crate::document::{Problem, Problems};
-use crate::job::{Job, Terminal, switches_of};
+use crate::job::{ItemKind, Job, Terminal, loads_of, powers, switches_of};
 use crate::procedure::{AcceptTemplate, AskTemplate, Hazard, Library, MeasureTemplate, Procedure, ProcedureStep};
 use crate::quantity::{Amount, Dimension, Reading, parse_any};
 
@@ -15,9 +15,11 @@ pub(super) fn write_out(job: &Job, library: &Library) -> Result<Plan, PlanError>
     let mut plan = Plan { phases: Vec::new(), steps: Vec::new() };
     for procedure in &library.procedures {
         let mut problems = Problems::new(procedure.source.clone());
-        for (index, item) in job.names(procedure.for_each).into_iter().enumerate() {
+        let items = in_walking_order(job, procedure.for_each);
+        for (index, item) in items.iter().enumerate() {
             let writer = Writer::new(job, procedure.for_each, item);
-            let mut page = Page { job, library, procedure, item, writer, problems: &mut problems };
+            let remaining = &items[index..];
+            let mut page = Page { job, library, procedure, item, remaining, writer, problems: &mut problems };
             let phase = page.phase(index == 0);
             let place = plan.phases.len();
             let steps: Vec<Step> = procedure.steps.iter().filter_map(|step| page.step(step, place)).collect();
@@ -36,12 +38,23 @@ pub(super) fn write_out(job: &Job, library: &Library) -> Result<Plan, PlanError>
     Ok(plan)
 }
 
+/// Fuses that feed a relay's coil come first: what the relay switches can then be tried when its own fuse goes in.
+fn in_walking_order(job: &Job, kind: ItemKind) -> Vec<&str> {
+    let mut items = job.names(kind);
+    if kind == ItemKind::Fuse {
+        items.sort_by_key(|fuse| loads_of(job, fuse).len() == powers(job, fuse).len());
+    }
+    items
+}
+
 /// One procedure being written out for one thing.
 struct Page<'a> {
     job: &'a Job,
     library: &'a Library,
     procedure: &'a Procedure,
     item: &'a str,
+    /// This thing and all that come after it.
+    remaining: &'a [&'a str],
     writer: Writer,
     problems: &'a mut Problems,
 }
@@ -78,6 +91,10 @@ impl Page<'_> {
 
     fn fill_all(&mut self, texts: &[String], place: &Range<usize>) -> Vec<String> {
         texts.iter().filter_map(|text| self.fill(text, place)).filter(|text| !text.is_empty()).collect()
+    }
+
+    fn fill_optional(&mut self, text: Option<&str>, place: &Range<usize>) -> Option<String> {
+        text.and_then(|text| self.fill(text, place))
     }
 
     fn hazards(&self, ids: &[String]) -> Vec<Hazard> {
@@ -144,12 +161,13 @@ impl Page<'_> {
             why: self.fill(&step.why, &step.place)?,
             look: self.fill_all(&step.look, &step.place),
             hazards: self.hazards(&step.hazards),
-            photo: match &step.photo {
-                Some(text) => Some(self.fill(text, &step.place)?),
-                None => None,
-            },
+            photo: self.fill_optional(step.photo.as_deref(), &step.place),
             hold: step.hold.clone(),
             ask,
+            no_concession: step.no_concession,
+            explainable: step.explainable,
+            opens: self.fill_optional(step.opens.as_deref(), &step.place),
+            closes: self.fill_optional(step.closes.as_deref(), &step.place),
         })
     }
 
@@ -165,7 +183,7 @@ impl Page<'_> {
         }
     }
 
-    /// `all`, `none`, `own` or names, against what there is.
+    /// `all`, `none`, `own`, `remaining` or names, against what there is.
     fn names(&mut self, written: &[String], all: &[String], what: &str, step: &ProcedureStep) -> BTreeSet<String> {
         let mut chosen = BTreeSet::new();
         for word in written {
@@ -173,6 +191,7 @@ impl Page<'_> {
             match word.as_str() {
                 "all" => chosen.extend(all.iter().cloned()),
                 "none" | "" => {}
+                "remaining" => chosen.extend(self.remaining.iter().map(|name| (*name).to_owned())),
                 "own" => chosen.extend(switches_of(self.job, self.item)),
                 name if all.iter().any(|n| n == name) => {
                     chosen.insert(name.to_owned());

@@ -72,6 +72,14 @@ pub struct ProcedureStep {
     pub ask: AskTemplate,
     /// A rule on the answer.
     pub accept: Option<AcceptTemplate>,
+    /// The reading protects people: a nonconformity cannot be recorded instead.
+    pub no_concession: bool,
+    /// A value outside what is expected may be explained.
+    pub explainable: bool,
+    /// A temporary state that the step creates: `battery off`.
+    pub opens: Option<String>,
+    /// A temporary state that the step ends.
+    pub closes: Option<String>,
     /// Where it stands in the file.
     pub place: Range<usize>,
 }

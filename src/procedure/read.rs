@@ -176,6 +176,9 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
         Some(AskTemplate::Do)
     };
     let accept = read_accept(table);
+    let no_concession = table.flag("no_concession");
+    let explainable = table.flag("explainable");
+    let (opens, closes) = (table.text("opens"), table.text("closes"));
     if accept.is_some() && matches!(ask, Some(AskTemplate::Do)) {
         let place = table.place_of("accept");
         table.problem(Problem::at(place, "`accept` without a reading", "add `measure` or `record`"));
@@ -191,6 +194,10 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
         hold,
         ask: ask?,
         accept,
+        no_concession,
+        explainable,
+        opens,
+        closes,
         place: table.place.clone(),
     })
 }

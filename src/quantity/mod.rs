@@ -74,6 +74,20 @@ impl Dimension {
         }
     }
 
+    /// The unit in which a person is asked for it: minutes, and millimetres where the limit is below a metre.
+    pub fn asked_in(self, limit: Option<Amount>) -> &'static str {
+        match self {
+            Dimension::Duration => "min",
+            Dimension::Length if limit.is_some_and(|l| l.base().abs() < 1.0) => "mm",
+            other => other.unit(),
+        }
+    }
+
+    /// Whether a value of this kind can lie below zero.
+    pub fn can_be_negative(self) -> bool {
+        matches!(self, Dimension::Voltage | Dimension::Current | Dimension::Temperature | Dimension::Angle)
+    }
+
     /// The symbol of the unit that values are stored in.
     pub fn unit(self) -> &'static str {
         match self {

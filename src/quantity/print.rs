@@ -70,9 +70,9 @@ fn scale(size: f64, dimension: Dimension) -> (f64, &'static str) {
         Dimension::Resistance if size < 999.5 => (1.0, "Ω"),
         Dimension::Resistance if size < 999_500.0 => (1e3, "kΩ"),
         Dimension::Resistance => (1e6, "MΩ"),
-        Dimension::Length if size < 0.0995 => (1e-3, "mm"),
+        Dimension::Length if size < 0.9995 => (1e-3, "mm"),
         Dimension::Duration if size >= 7200.0 => (3600.0, "h"),
-        Dimension::Duration if size >= 120.0 => (60.0, "min"),
+        Dimension::Duration if size >= 90.0 => (60.0, "min"),
         Dimension::Count => (1.0, ""),
         other => (1.0, other.unit()),
     }
@@ -103,7 +103,7 @@ mod tests {
         assert_eq!(show(-0.000_000_1, Dimension::Voltage), "0.00 mV");
         assert_eq!(show(900.0, Dimension::Duration), "15.0 min");
         assert_eq!(show_with_sign(12.6, 0.2, Dimension::Voltage), "12.60 ± 0.20 V");
-        assert_eq!(show_with_sign(0.15, 0.0075, Dimension::Length), "0.1500 ± 0.0075 m");
+        assert_eq!(show_with_sign(0.15, 0.0075, Dimension::Length), "150.0 ± 7.5 mm");
         assert_eq!(show_range(0.25, 0.341, Dimension::Voltage), "250 to 341 mV");
         assert_eq!(show_range(12.4, 12.8, Dimension::Voltage), "12.40 to 12.80 V");
     }

@@ -22,12 +22,24 @@ impl Reading {
     /// # Errors
     /// [`QuantityError`] with the faulty part of the text and the way out.
     pub fn parse(text: &str, dimension: Dimension) -> Result<Self, QuantityError> {
+        Self::parse_in(text, dimension, dimension.unit())
+    }
+
+    /// As [`Reading::parse`], a number without a unit being in `unit`.
+    ///
+    /// # Errors
+    /// As [`Reading::parse`]; a value below zero where there is none of its kind.
+    pub fn parse_in(text: &str, dimension: Dimension, unit: &str) -> Result<Self, QuantityError> {
         let typed = text.trim().to_owned();
         let over_range = ["OL", "0L", "O.L", ".OL", "0.L", "O.L.", "OPEN", "∞"];
         if over_range.iter().any(|word| typed.eq_ignore_ascii_case(word)) {
             return Ok(Self { typed, dimension, value: None, resolution: 0.0 });
         }
-        let parsed = parse_plain(text, dimension, Some(dimension.unit()))?;
+        let parsed = parse_plain(text, dimension, Some(unit))?;
+        if parsed.value < 0.0 && !dimension.can_be_negative() {
+            let says = format!("a {} is never below zero", dimension.name());
+            return Err(QuantityError::new(0..text.len(), says, "write it without the minus sign"));
+        }
         Ok(Self { typed, dimension, value: Some(parsed.value), resolution: parsed.resolution })
     }
 

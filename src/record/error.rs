@@ -55,7 +55,7 @@ impl std::fmt::Display for RecordError {
                 if error.kind() == std::io::ErrorKind::StorageFull {
                     write!(
                         f,
-                        "\n  the last entry was not saved; make room and start again, the walk goes on where it was"
+                        "\n  the disk is full: make room and call again; every entry that was acknowledged is saved"
                     )?;
                 }
                 Ok(())

@@ -41,10 +41,17 @@ impl Record {
     }
 
     /// Begins a record in a new or empty folder: the job and the procedures are frozen, the first entry is written.
+    /// Where the design does not conform, its errors and the reason to begin all the same go into it.
     ///
     /// # Errors
     /// [`RecordError`]; a folder that holds anything else is refused.
-    pub fn create(folder: &Path, walk: &Walk, library: &Library, at: Timestamp) -> Result<Record, RecordError> {
+    pub fn create(
+        folder: &Path,
+        walk: &Walk,
+        library: &Library,
+        (design_errors, despite): (Vec<String>, Option<String>),
+        at: Timestamp,
+    ) -> Result<Record, RecordError> {
         refuse_foreign(folder)?;
         let procedures = folder.join("procedures");
         std::fs::create_dir_all(&procedures).map_err(RecordError::file("create", &procedures))?;
@@ -59,6 +66,8 @@ impl Record {
             steps: walk.plan().steps.len(),
             program: env!("CARGO_PKG_VERSION").to_owned(),
             files,
+            design_errors,
+            despite,
         };
         let journal = Journal::create(&folder.join(JOURNAL), at, &event)?;
         let entry = Entry { seq: 0, prev: super::FIRST_PREVIOUS.into(), at, by: String::new(), event };

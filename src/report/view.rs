@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::bar::Bar;
 use crate::job::{Job, loads_of, powers};
 use crate::judgement::Verdict;
-use crate::plan::{Ask, Measurement, Probes, Step};
+use crate::plan::{Ask, Measurement, Probes, Rule, Step};
 use crate::procedure::Hazard;
 use crate::quantity::show_range;
 use crate::record::{Entry, NAMESPACE, principal};
@@ -111,6 +111,8 @@ struct ReadingRow {
     verdict: &'static str,
     verdict_class: &'static str,
     says: String,
+    by: String,
+    at: String,
     rule: Option<String>,
     bar: Option<Bar>,
 }
@@ -162,6 +164,7 @@ fn time(at: Timestamp) -> String {
 fn verdict_words(verdict: Verdict) -> (&'static str, &'static str) {
     match verdict {
         Verdict::Conforms => ("conforms", "good"),
+        Verdict::Recorded => ("recorded", "plain"),
         Verdict::Unexpected => ("explained", "odd"),
         Verdict::DoesNotConform => ("does not conform", "bad"),
     }
@@ -172,11 +175,12 @@ impl View {
     pub fn of(walk: &Walk, entries: &[Entry], head: &str, fingerprint: &str) -> View {
         let job = walk.job();
         let (verdict, verdict_class) = match walk.standing() {
+            Standing::Conforms if design_errors(entries) => ("Readings conform, design does not", "bad"),
             Standing::Conforms => ("Conforms", "good"),
             Standing::DoesNotConform => ("Does not conform", "bad"),
             Standing::InProgress => ("In progress", "odd"),
         };
-        let groups = groups(walk);
+        let groups = groups(walk, entries);
         let counts = counts(walk, &groups);
         let signed = entries.iter().rev().find_map(|entry| match &entry.event {
             Event::SignedOff { name, role, statement, .. } => Some(Signed {
@@ -198,7 +202,7 @@ impl View {
             verdict,
             verdict_class,
             in_short: in_short(walk, &counts),
-            warnings: Vec::new(),
+            warnings: begun_in_spite(entries),
             begun: entries.first().map(|e| time(e.at)),
             signed,
             people: people(walk),
@@ -237,6 +241,21 @@ impl View {
     }
 }
 
+fn design_errors(entries: &[Entry]) -> bool {
+    matches!(entries.first().map(|e| &e.event), Some(Event::Opened { design_errors, .. }) if !design_errors.is_empty())
+}
+
+/// A design that does not conform stands on top of everything else.
+fn begun_in_spite(entries: &[Entry]) -> Vec<String> {
+    let Some(Event::Opened { design_errors, despite, .. }) = entries.first().map(|e| &e.event) else {
+        return Vec::new();
+    };
+    let reason = despite.as_deref().unwrap_or("no reason is given");
+    let line =
+        |error: &String| format!("The design does not conform: {error}. The work was begun in spite of it: {reason}");
+    design_errors.iter().map(line).collect()
+}
+
 fn in_short(walk: &Walk, counts: &Counts) -> Vec<String> {
     let mut lines = vec![format!(
         "{} of {} steps closed; {} of {} readings conform to what the circuit must show, {} at the first time.",
@@ -256,6 +275,21 @@ fn latest<'w>(walk: &'w Walk, step: &Step) -> Option<&'w Attempt> {
     walk.attempts(&step.key).iter().rev().find(|a| !a.stale)
 }
 
+/// The limits of a rule in words.
+fn limits(rule: &Rule) -> String {
+    let least = rule.at_least.map(|a| format!("at least {a}"));
+    let most = rule.at_most.map(|a| format!("at most {a}"));
+    [least, most].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// The reading as it was typed, with its unit: the digits say how finely it was read.
+fn as_typed(attempt: &Attempt) -> String {
+    match &attempt.reading {
+        Some(reading) if reading.typed.chars().any(char::is_alphabetic) => reading.typed.clone(),
+        _ => attempt.shown.clone(),
+    }
+}
+
 fn probes(measurement: &Measurement) -> String {
     let name = measurement.dimension.name();
     match &measurement.probes {
@@ -272,7 +306,13 @@ fn expected(attempt: &Attempt, measurement: &Measurement) -> String {
     }
 }
 
-fn groups(walk: &Walk) -> Vec<Group> {
+/// Who took the last reading of a step, and when.
+fn taken(entries: &[Entry], step: &Step) -> (String, String) {
+    let of_step = |entry: &&Entry| matches!(&entry.event, Event::Read { step: key, .. } if *key == step.key);
+    entries.iter().rev().find(of_step).map_or_else(Default::default, |e| (e.by.clone(), time(e.at)))
+}
+
+fn groups(walk: &Walk, entries: &[Entry]) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut last_phase = None;
     for step in &walk.plan().steps {
@@ -289,13 +329,11 @@ fn groups(walk: &Walk) -> Vec<Group> {
             (Some(low), Some(high), Some(value)) => Some(Bar::of((low, high), attempt.judgement.limits, value)),
             _ => None,
         };
-        let rule = measurement.rule.as_ref().map(|rule| {
-            let least = rule.at_least.map(|a| format!("at least {a}"));
-            let most = rule.at_most.map(|a| format!("at most {a}"));
-            let limits: Vec<String> = [least, most].into_iter().flatten().collect();
-            format!("{} ({})", limits.join(", "), rule.because)
-        });
+        let rule = measurement.rule.as_ref().map(|rule| format!("{} ({})", limits(rule), rule.because));
+        let (by, at) = taken(entries, step);
         group.readings.push(ReadingRow {
+            by,
+            at,
             step: step.key.to_string(),
             what: probes(measurement),
             state: measurement.state.describe(walk.job()),
@@ -303,7 +341,7 @@ fn groups(walk: &Walk) -> Vec<Group> {
             low: attempt.low.map(crate::quantity::Amount::base),
             high: attempt.high.map(crate::quantity::Amount::base),
             unit: measurement.dimension.unit(),
-            reading: attempt.shown.clone(),
+            reading: as_typed(attempt),
             typed: reading.map(|r| r.typed.clone()).unwrap_or_default(),
             value: reading.and_then(|r| r.value),
             verdict,
@@ -422,9 +460,10 @@ fn values(walk: &Walk) -> Vec<ValueRow> {
     let mut rows = Vec::new();
     for step in &walk.plan().steps {
         let (what, expected) = match &step.ask {
-            Ask::Value { dimension, low, high, .. } => {
-                let expected = match (low, high) {
-                    (Some(low), Some(high)) => show_range(low.base(), high.base(), *dimension),
+            Ask::Value { dimension, low, high, rule } => {
+                let expected = match (low, high, rule) {
+                    (Some(low), Some(high), _) => show_range(low.base(), high.base(), *dimension),
+                    (_, _, Some(rule)) => limits(rule),
                     _ => String::new(),
                 };
                 (dimension.name().to_owned(), expected)
@@ -434,7 +473,7 @@ fn values(walk: &Walk) -> Vec<ValueRow> {
         };
         let Some(attempt) = latest(walk, step) else { continue };
         let (verdict, verdict_class) = verdict_words(attempt.judgement.verdict);
-        let reading = attempt.shown.clone();
+        let reading = as_typed(attempt);
         rows.push(ValueRow { step: step.key.to_string(), what, expected, reading, verdict, verdict_class });
     }
     rows

@@ -18,6 +18,10 @@ pub enum Event {
         program: String,
         /// The job and the procedures as they were at the beginning: name in the record, SHA-256.
         files: Vec<FrozenFile>,
+        /// Errors of the design check that the work was begun in spite of.
+        design_errors: Vec<String>,
+        /// Why it was begun in spite of them.
+        despite: Option<String>,
     },
     /// Somebody took the work over.
     OnDuty {

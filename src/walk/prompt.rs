@@ -39,6 +39,8 @@ pub enum Prompt<'w> {
         step: &'w Step,
         /// What is measured.
         dimension: Dimension,
+        /// The unit of a number without one.
+        unit: &'static str,
         /// Least expected value.
         low: Option<Amount>,
         /// Greatest expected value.

@@ -3,11 +3,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::event::{Disposition, Event, Refused};
 use super::prompt::{Answer, Prompt};
 use crate::circuit::{Circuit, Expectation};
-use crate::job::{Job, Terminal};
+use crate::job::{ItemKind, Job, Terminal};
 use crate::judgement::{Judgement, Verdict, judge_measurement, judge_text, judge_value};
 use crate::plan::{Ask, Measurement, Plan, Probes, Step, StepKey};
 use crate::procedure::Hazard;
-use crate::quantity::{Amount, Reading, Toleranced, Voltage};
+use crate::quantity::{Amount, Length, Reading, Toleranced, Voltage};
 
 /// Where a step stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -229,7 +229,9 @@ impl Walk {
                 None => Prompt::Do { step },
             },
             Ask::Value { dimension, low, high, rule } => {
-                Prompt::Value { step, dimension: *dimension, low: *low, high: *high, rule: rule.as_ref() }
+                let limit = high.or(rule.as_ref().and_then(|r| r.at_most.or(r.at_least)));
+                let unit = dimension.asked_in(limit);
+                Prompt::Value { step, dimension: *dimension, unit, low: *low, high: *high, rule: rule.as_ref() }
             }
             Ask::Text { expect } => Prompt::Text { step, expect: expect.as_deref() },
         }
@@ -278,7 +280,8 @@ impl Walk {
         match (self.prompt(), answer) {
             (Prompt::WhoWorks, Answer::Person { name, role }) => {
                 let (name, role) = (name.trim().to_owned(), role.trim().to_owned());
-                if name.is_empty() || role.is_empty() {
+                let spoken = |word: &str| word.chars().any(char::is_alphabetic);
+                if !spoken(&name) || !spoken(&role) {
                     return Err(Refused::new("a name and a role are needed: every entry says who made it"));
                 }
                 Ok(Event::OnDuty { name, role })
@@ -294,9 +297,9 @@ impl Walk {
                 let (low, high) = (expectation.low, expectation.high);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
-            (Prompt::Value { step, dimension, low, high, rule }, Answer::Typed(text)) => {
-                let reading = parse(&text, dimension)?;
-                let judgement = judge_value(&reading, low, high, rule);
+            (Prompt::Value { step, dimension, unit, low, high, rule }, Answer::Typed(text)) => {
+                let reading = Reading::parse_in(&text, dimension, unit).map_err(|e| Refused::new(e.to_string()))?;
+                let judgement = judge_value(&reading, low.zip(high), rule, step.explainable);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
             (Prompt::Text { step, expect }, Answer::Typed(text)) => {
@@ -338,6 +341,12 @@ impl Walk {
                 }
                 reason
             }
+            Disposition::Nonconformity { .. } if step.no_concession => {
+                return Err(Refused::new(
+                    "this reading protects people: no nonconformity can stand in its place; mend the cause and measure \
+                     again, or stop the work here",
+                ));
+            }
             Disposition::Nonconformity { reason } => reason,
         };
         if reason.trim().chars().count() < 3 {
@@ -350,7 +359,14 @@ impl Walk {
         if by.is_empty() || statement.is_empty() {
             return Err(Refused::new("a release names who looked and what was seen"));
         }
-        let own = self.person.as_ref().is_some_and(|(name, _)| name.to_lowercase() == by.to_lowercase());
+        if by.chars().filter(|c| c.is_alphabetic()).count() < 2 {
+            return Err(Refused::new("a release names the person who looked"));
+        }
+        if statement.split_whitespace().count() < 3 {
+            return Err(Refused::new("say in a few words what was checked and what was seen"));
+        }
+        let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        let own = self.person.as_ref().is_some_and(|(name, _)| plain(name) == plain(by));
         if own && !statement.to_lowercase().starts_with("self-check") {
             return Err(Refused::new(
                 "a hold point needs another person; who works alone leaves, comes back, checks from the document, \
@@ -471,7 +487,7 @@ impl Walk {
         (low, high): (Option<Amount>, Option<Amount>),
         judgement: &Judgement,
     ) {
-        let conforms = judgement.verdict == Verdict::Conforms;
+        let conforms = matches!(judgement.verdict, Verdict::Conforms | Verdict::Recorded);
         let judgement = judgement.clone();
         let attempt = Attempt { shown, reading, low, high, judgement, disposition: None, stale: false };
         self.progress[at].attempts.push(attempt);
@@ -482,8 +498,9 @@ impl Walk {
         }
     }
 
-    /// A battery voltage that was measured takes the place of the assumed one.
+    /// A battery voltage or a wire's length that was measured takes the place of the one in the job.
     fn learn(&mut self, at: usize) {
+        self.learn_length(at);
         let Ask::Measure(measurement) = &self.plan.steps[at].ask else { return };
         let Some(attempt) = self.progress[at].attempts.last() else { return };
         if !measurement.is_battery_at_rest() || attempt.judgement.verdict != Verdict::Conforms {
@@ -492,6 +509,25 @@ impl Walk {
         let (Some(reading), Some(meter)) = (&attempt.reading, attempt.judgement.meter) else { return };
         if let Some(volts) = reading.value {
             self.job.battery.rest_voltage = Toleranced::plus_minus(Voltage::volts(volts), Voltage::volts(meter.base()));
+        }
+    }
+
+    /// The step `length` of a procedure for wires writes down the real length, good to one step of its last digit.
+    fn learn_length(&mut self, at: usize) {
+        let step = &self.plan.steps[at];
+        let phase = &self.plan.phases[step.phase];
+        let length_step = phase.kind == ItemKind::Wire && step.key.as_str().ends_with("/length");
+        let Some(attempt) = self.progress[at].attempts.last().filter(|_| length_step) else { return };
+        let Some(reading) = &attempt.reading else { return };
+        let Some(metres) = reading.value.filter(|m| *m > 0.0 && self.progress[at].status != StepStatus::Undisposed)
+        else {
+            return;
+        };
+        let length =
+            Toleranced::plus_minus(Length::metres(metres), Length::metres(reading.resolution.min(metres / 2.0)));
+        let item = phase.item.clone();
+        if let Some(wire) = self.job.wires.iter_mut().find(|w| w.name == item) {
+            wire.length = length;
         }
     }
 
@@ -506,11 +542,16 @@ impl Walk {
         }
         match disposition {
             Disposition::MeasureAgain => self.progress[at].status = StepStatus::Open,
-            Disposition::Explained { .. } => self.close(at),
+            Disposition::Explained { .. } => {
+                self.close(at);
+                self.learn_length(at);
+            }
             Disposition::Nonconformity { .. } => self.progress[at].status = StepStatus::Nonconforming,
             Disposition::Rework { from, .. } => {
                 let from = self.plan.position(from).ok_or_else(|| unknown(from))?;
-                let stale: Vec<usize> = (from..=at).filter(|&later| later == at || self.undone(from, later)).collect();
+                let mut stale: Vec<usize> =
+                    (from..=at).filter(|&later| later == at || self.undone(from, later)).collect();
+                stale.extend(self.temporary_states_again(from, at));
                 for index in stale {
                     let progress = &mut self.progress[index];
                     progress.status = StepStatus::Open;
@@ -556,6 +597,34 @@ impl Walk {
 }
 
 impl Walk {
+    /// Work that begins again at `from` inside a temporary state (battery off, fuse out) which was ended since, up to
+    /// `at`: the state has to be made again and ended again, with everything of the operation that ends it.
+    fn temporary_states_again(&self, from: usize, at: usize) -> Vec<usize> {
+        let steps = &self.plan.steps;
+        let mut again = Vec::new();
+        for (opening, step) in steps[..from].iter().enumerate() {
+            let Some(state) = &step.opens else { continue };
+            let closing = steps[from..=at].iter().position(|s| s.closes.as_ref() == Some(state)).map(|n| n + from);
+            let Some(closing) = closing else { continue };
+            let rest_of = |index: usize| steps.iter().enumerate().filter(move |(_, s)| s.phase == steps[index].phase);
+            again.extend(rest_of(opening).map(|(n, _)| n).filter(|n| *n >= opening));
+            again.extend(rest_of(closing).map(|(n, _)| n).filter(|n| *n <= at));
+        }
+        again
+    }
+
+    /// Temporary states that are open now: what was made and not ended yet.
+    pub fn temporary_states(&self) -> Vec<&str> {
+        let done = |index: usize| is_closed(self.progress[index].status);
+        let steps = self.plan.steps.iter().enumerate();
+        let opened = steps.filter(|(n, _)| done(*n)).filter_map(|(_, s)| s.opens.as_deref());
+        let ended = |state: &str| {
+            let mut closing = self.plan.steps.iter().enumerate().filter(|(_, s)| s.closes.as_deref() == Some(state));
+            closing.any(|(n, _)| done(n))
+        };
+        opened.filter(|state| !ended(state)).collect()
+    }
+
     /// Whether a reading of isolation was taken on the piece of the circuit that an item belongs to. The side that is
     /// the body itself does not count: nothing there can be shorted to it.
     fn isolates(&self, measurement: &Measurement, item: &str) -> bool {
