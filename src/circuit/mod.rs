@@ -5,6 +5,7 @@
 //! coil voltages, and one more solve of the same (symmetric) matrix gives how a reading depends on every value
 //! that has a tolerance.
 
+mod bulk;
 mod fault;
 mod heat;
 mod linear;
@@ -17,8 +18,9 @@ mod sensitivity;
 mod solve;
 mod state;
 
+pub use bulk::Bulk;
 pub(crate) use heat::USUAL_INSULATION;
-pub use linear::{Pattern, Singular};
+pub use linear::{Factor, Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;
 pub use solve::{NoOperatingPoint, Notice, Solution};

@@ -27,7 +27,7 @@ struct Slot {
     entry: Option<usize>,
 }
 
-struct System<'n> {
+pub(super) struct System<'n> {
     network: &'n Network,
     /// Row of each node; `None` where its voltage is held.
     unknown: Vec<Option<usize>>,
@@ -40,7 +40,7 @@ const STEPS: usize = 60;
 const CLOSE: f64 = 1e-11;
 
 impl<'n> System<'n> {
-    fn new(network: &'n Network) -> Self {
+    pub(super) fn new(network: &'n Network) -> Self {
         let mut held: Vec<Option<f64>> = vec![None; network.nodes];
         held[network.reference] = Some(0.0);
         for fixed in &network.fixed {
@@ -76,6 +76,26 @@ impl<'n> System<'n> {
             })
             .collect();
         Self { network, unknown, held: held.into_iter().map(|h| h.unwrap_or(0.0)).collect(), slots, pattern }
+    }
+
+    /// The factorised matrix of a network without loads.
+    pub(super) fn linear_factor(&self) -> Option<Factor> {
+        let mut matrix = Factor::zero(&self.pattern);
+        let mut residual = vec![0.0; self.pattern.size()];
+        self.assemble(&self.held, &mut matrix, &mut residual, |_, _| (0.0, 0.0));
+        self.pattern.refactor(&mut matrix).ok().map(|()| matrix)
+    }
+
+    /// Node voltages for currents pushed into nodes of a network whose held nodes are at zero.
+    pub(super) fn respond(&self, factor: &Factor, into: &[(usize, f64)]) -> Vec<f64> {
+        let mut rows = vec![0.0; self.pattern.size()];
+        for (node, amps) in into {
+            if let Some(row) = self.unknown[*node] {
+                rows[row] += amps;
+            }
+        }
+        self.pattern.solve(factor, &mut rows);
+        self.unknown.iter().map(|row| row.map_or(0.0, |row| rows[row])).collect()
     }
 
     /// Currents that leave each unknown node in `residual`, their slopes in `matrix`.

@@ -139,9 +139,10 @@ impl Circuit<'_> {
             let mut solution = Solution { network, point, energised: found.energised.clone(), notices: Vec::new() };
             let energised = relays(job, &solution);
             let at_limit = found.alternator_at_limit || alternator_overloaded(job, state, &solution);
-            let rise = rises(job, &solution);
+            let fixed = job.environment.conductor.is_some();
+            let rise = if fixed { Vec::new() } else { rises(job, &solution) };
             let moved = rise.iter().zip(&found.rise).any(|(new, old)| (new - old).abs() > STEADY);
-            let heat_settled = job.environment.conductor.is_some() || (!moved && !found.rise.is_empty());
+            let heat_settled = fixed || (!moved && !found.rise.is_empty());
             if energised == found.energised && at_limit == found.alternator_at_limit && heat_settled {
                 solution.notices = notices(job, &solution);
                 return Ok(solution);
@@ -151,7 +152,7 @@ impl Circuit<'_> {
             }
             found.energised = energised;
             found.alternator_at_limit = at_limit;
-            found.rise = if job.environment.conductor.is_some() { Vec::new() } else { rise };
+            found.rise = rise;
         }
         Err(NoOperatingPoint { says: "the circuit does not settle: its wires heat without end".to_owned() })
     }

@@ -108,6 +108,9 @@ pub(super) struct Expect {
     /// The battery is disconnected
     #[arg(long)]
     pub disconnect_battery: bool,
+    /// Low and high from the worst corner of all tolerances, solved again, instead of by linear propagation
+    #[arg(long, requires = "volts")]
+    pub corners: bool,
     #[command(flatten)]
     pub own: OwnProcedures,
     /// Print JSON on standard output

@@ -18,7 +18,11 @@ pub(super) fn run(arguments: &Expect) -> Result<Outcome, Failure> {
     let circuit = Circuit::of(&job);
     let single = if let Some(pair) = &arguments.volts {
         let (red, black) = pair_of(&job, pair)?;
-        Some((format!("voltage, red {red}, black {black}"), circuit.voltage(&red, &black, &state)?))
+        let expectation = match arguments.corners {
+            true => circuit.voltage_at_corners(&red, &black, &state)?,
+            false => circuit.voltage(&red, &black, &state)?,
+        };
+        Some((format!("voltage, red {red}, black {black}"), expectation))
     } else if let Some(pair) = &arguments.ohms {
         let (red, black) = pair_of(&job, pair)?;
         Some((format!("resistance between {red} and {black}"), circuit.resistance(&red, &black, &state)?))
@@ -83,11 +87,15 @@ fn state(arguments: &Expect, job: &Job) -> Result<State, Failure> {
 
 /// The form of the contract; numbers in base units.
 fn to_json(expectation: &Expectation) -> Value {
-    let because: Vec<Value> = expectation
+    let mut because: Vec<Value> = expectation
         .because
         .iter()
         .map(|step| json!({ "element": step.element, "value": step.value.base(), "says": step.says }))
         .collect();
+    because.extend(expectation.varies.iter().take(3).map(|v| {
+        let says = format!("the {} of {} can move it by ±{}", v.subject.what, v.subject.name, v.share);
+        json!({ "element": v.subject.name, "tolerance": v.share.base(), "says": says })
+    }));
     let varies: Vec<Value> = expectation
         .varies
         .iter()

@@ -77,9 +77,12 @@ pub(crate) struct Published<R> {
 /// # Panics
 /// Where the embedded data is broken; a test loads every table.
 pub(crate) fn load<R: DeserializeOwned>(file: &str, table: &str) -> Published<R> {
-    let mut tables: toml::Table = toml::from_str(file).expect("an embedded handbook file is valid TOML");
-    let value = tables.remove(table).expect("the embedded handbook holds the table");
-    let published: Published<R> = value.try_into().expect("the rows of a handbook table have their columns");
+    // Only this table's own lines are parsed: a command that needs one row does not pay for the whole handbook.
+    let heading = format!("[{table}]\n");
+    let start = file.find(&heading).expect("the embedded handbook holds the table") + heading.len();
+    let rest = &file[start..];
+    let own = rest.find("\n[").map_or(rest, |end| &rest[..=end]);
+    let published: Published<R> = toml::from_str(own).expect("the rows of a handbook table have their columns");
     assert!(!published.source.trim().is_empty(), "table {table} names no source");
     published
 }
