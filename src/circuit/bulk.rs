@@ -138,9 +138,10 @@ impl Bulk {
         for row in 0..count {
             let z = &self.coupling[row * count..(row + 1) * count];
             let mut rest = self.across[row] - self.open[row] * volts;
-            for load in 0..count {
-                rest -= z[load] * self.amps[load];
-                self.matrix[row * width + load] = f64::from(u8::from(row == load)) - z[load] * self.slopes[load];
+            for (load, z) in z.iter().enumerate() {
+                rest -= z * self.amps[load];
+                let own = if row == load { 1.0 } else { 0.0 };
+                self.matrix[row * width + load] = own - z * self.slopes[load];
             }
             self.matrix[row * width + count] = rest;
         }

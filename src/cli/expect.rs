@@ -18,9 +18,10 @@ pub(super) fn run(arguments: &Expect) -> Result<Outcome, Failure> {
     let circuit = Circuit::of(&job);
     let single = if let Some(pair) = &arguments.volts {
         let (red, black) = pair_of(&job, pair)?;
-        let expectation = match arguments.corners {
-            true => circuit.voltage_at_corners(&red, &black, &state)?,
-            false => circuit.voltage(&red, &black, &state)?,
+        let expectation = if arguments.corners {
+            circuit.voltage_at_corners(&red, &black, &state)?
+        } else {
+            circuit.voltage(&red, &black, &state)?
         };
         Some((format!("voltage, red {red}, black {black}"), expectation))
     } else if let Some(pair) = &arguments.ohms {

@@ -54,8 +54,10 @@ fn contact(facts: &Facts, name: &str, rating: Option<Current>, findings: &mut Ve
 fn needed_rating(facts: &Facts, contact: &str) -> Option<Cited<Current>> {
     let twenty_four = facts.job.vehicle.system.as_volts() > 18.0;
     let mut parts: Vec<(Current, &str)> = Vec::new();
+    let mut inrush = Current::amps(0.0);
     for name in powers(facts.job, contact) {
         let load = facts.job.load(&name)?;
+        inrush = inrush + load.inrush.unwrap_or(Current::amps(0.0));
         parts.push((facts.current(&name), load.kind.word()));
     }
     for relay in facts.job.relays.iter().filter(|r| r.name != contact && feeds_coil(facts, contact, &r.name)) {
@@ -69,6 +71,10 @@ fn needed_rating(facts: &Facts, contact: &str) -> Option<Cited<Current>> {
         sum = sum + current * factor.value;
         status = status.max(factor.status);
         source = factor.source;
+    }
+    if inrush > sum {
+        // What the maker states of the first moment goes before the factor of the kind.
+        return Some(Cited::new(inrush, "the job: current of the loads in the first moment", Status::Verified));
     }
     (sum.as_amps() > 0.0).then(|| Cited::new(sum, source, status))
 }

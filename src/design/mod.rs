@@ -10,7 +10,7 @@ mod sizing;
 mod supply;
 mod voltage;
 
-pub use sizing::{FuseChoice, SizeChoice, Sizing, smallest_gauge_for_drop};
+pub use sizing::{FuseChoice, SizeChoice, Sizing, area_for_drop, smallest_gauge_for_drop};
 
 use serde::Serialize;
 

@@ -216,6 +216,11 @@ pub fn smallest_gauge_for_drop(
     ohm_mm2_per_m: f64,
 ) -> Option<ConductorSize> {
     let gauges = [18i8, 16, 14, 12, 10, 8, 6, 4, 2, 1, 0, -1, -2, -3];
-    let needed = ohm_mm2_per_m * there_and_back.as_metres() * current.as_amps() / allowed.as_volts();
-    gauges.into_iter().map(ConductorSize::Awg).find(|size| size.area().as_mm2() >= needed)
+    let needed = area_for_drop(current, there_and_back, allowed, ohm_mm2_per_m);
+    gauges.into_iter().map(ConductorSize::Awg).find(|size| size.area() >= needed)
+}
+
+/// The copper area whose run of `there_and_back` drops exactly `allowed` at `current`: ρ L I / U.
+pub fn area_for_drop(current: Current, there_and_back: Length, allowed: Voltage, ohm_mm2_per_m: f64) -> Area {
+    Area::mm2(ohm_mm2_per_m * there_and_back.as_metres() * current.as_amps() / allowed.as_volts())
 }
