@@ -69,14 +69,7 @@ impl AnswersFront {
     }
 
     fn read_tables(&mut self, top: &Table, plan: &Plan, path: &Path) {
-        match top.integer("format") {
-            Some(1) => {}
-            Some(other) => {
-                top.problem(Problem::at(top.place_of("format"), format!("format {other} is not known"), "1"));
-            }
-            None if !top.has("format") => top.missing("format", "1"),
-            None => {}
-        }
+        top.check_format("answers");
         self.person = top.table("person").and_then(|table| {
             let person = read_person(&table);
             table.finish();

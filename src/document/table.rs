@@ -103,6 +103,31 @@ impl<'t> Table<'t> {
         self.problem(Problem::at(self.place.clone(), title, format!("add `{key} = ...`, {wanted}")));
     }
 
+    /// Notes that a whole table is missing.
+    pub fn missing_table(&self, key: &str, wanted: &str) {
+        self.known.borrow_mut().insert(key.to_owned());
+        let title = format!("[{key}] is missing in {}", self.title);
+        self.problem(Problem::at(self.place.clone(), title, format!("add a table [{key}] with {wanted}")));
+    }
+
+    /// The format number that every file begins with.
+    pub fn check_format(&self, what: &str) {
+        match self.integer("format") {
+            Some(1) => {}
+            Some(other) => {
+                let title = format!("{what} format {other} is not known");
+                self.problem(
+                    Problem::at(self.place_of("format"), title, "this program reads format 1").help("write format = 1"),
+                );
+            }
+            None if !self.has("format") => {
+                let title = format!("`format` is missing in {}", self.title);
+                self.problem(Problem::at(self.place.clone(), title, "begin the file with format = 1"));
+            }
+            None => {}
+        }
+    }
+
     /// true or false; false where the key is missing.
     pub fn flag(&self, key: &str) -> bool {
         let Some(value) = self.value(key) else { return false };

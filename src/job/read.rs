@@ -39,19 +39,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         return None;
     }
     let top = Table::new(document.get_ref(), 0..0, "the job file", problems);
-    match top.integer("format") {
-        Some(1) => {}
-        Some(other) => top.problem(
-            Problem::at(
-                top.place_of("format"),
-                format!("job format {other} is not known"),
-                "this program reads format 1",
-            )
-            .help("write format = 1"),
-        ),
-        None if !top.has("format") => top.missing("format", "1"),
-        None => {}
-    }
+    top.check_format("job");
     let assumptions = Assumptions::default();
     let title = top.required_text("title");
     let work_order = top.text("work_order");
@@ -74,8 +62,8 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         source: source.clone(),
         title: title.unwrap_or_default(),
         work_order,
-        vehicle: vehicle?,
-        battery: battery?,
+        vehicle: vehicle.unwrap_or_else(nameless_vehicle),
+        battery: battery.unwrap_or_else(nameless_battery),
         alternator: alternator.flatten(),
         environment,
         joint,
@@ -100,6 +88,17 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
     job.assumptions = assumptions.into_inner();
     top.finish();
     Some(job)
+}
+
+/// Stands in for a faulty table, so that the rest of the file is read and its problems come too.
+fn nameless_vehicle() -> Vehicle {
+    Vehicle { description: String::new(), identity: None, system: Voltage::volts(12.0) }
+}
+
+fn nameless_battery() -> Battery {
+    let rest_voltage = Toleranced::exact(Voltage::volts(12.0));
+    let internal_resistance = Toleranced::exact(Resistance::ohms(0.01));
+    Battery { kind: BatteryKind::Flooded, capacity: None, rest_voltage, internal_resistance }
 }
 
 const KINDS_WITH_NAMES: [&str; 11] =
@@ -149,7 +148,7 @@ fn check_names(top: &Table, problems: &RefCell<Problems>) {
 
 fn read_vehicle(top: &Table) -> Option<Vehicle> {
     let Some(table) = top.table("vehicle") else {
-        top.missing("vehicle", "a table [vehicle] with description and system");
+        top.missing_table("vehicle", "description and system");
         return None;
     };
     let description = table.required_text("description");
@@ -169,7 +168,7 @@ fn read_vehicle(top: &Table) -> Option<Vehicle> {
 
 fn read_battery(top: &Table, system: Voltage, assumptions: &Assumptions) -> Option<Battery> {
     let Some(table) = top.table("battery") else {
-        top.missing("battery", "a table [battery] with kind and rest_voltage");
+        top.missing_table("battery", "kind and rest_voltage");
         return None;
     };
     let kind = table.required_choice("kind", BatteryKind::WORDS);

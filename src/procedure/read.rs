@@ -9,18 +9,6 @@ use crate::document::{Problem, Problems, Source, Table, parse_toml};
 use crate::job::ItemKind;
 use crate::quantity::Dimension;
 
-fn check_format(top: &Table) {
-    match top.integer("format") {
-        Some(1) => {}
-        Some(other) => {
-            let title = format!("format {other} is not known");
-            top.problem(Problem::at(top.place_of("format"), title, "this program reads format 1"));
-        }
-        None if !top.has("format") => top.missing("format", "1"),
-        None => {}
-    }
-}
-
 /// The hazards of a hazard file.
 pub(super) fn hazards(source: &Source) -> Result<Vec<Hazard>, Box<Problems>> {
     let problems = RefCell::new(Problems::new(source.clone()));
@@ -28,7 +16,7 @@ pub(super) fn hazards(source: &Source) -> Result<Vec<Hazard>, Box<Problems>> {
     let mut hazards: Vec<Hazard> = Vec::new();
     if problems.borrow().is_empty() {
         let top = Table::new(document.get_ref(), 0..0, "the hazard file", &problems);
-        check_format(&top);
+        top.check_format("hazard file");
         for table in top.list_of_tables("hazard") {
             let id = table.required_text("id");
             let signal = table.required_choice("signal", Signal::WORDS);
@@ -67,7 +55,7 @@ pub(super) fn procedure(source: &Source, known: &[Hazard]) -> Result<Procedure, 
         return problems.into_inner().check(()).map(|()| unreachable!("there is a problem"));
     }
     let top = Table::new(document.get_ref(), 0..0, "the procedure file", &problems);
-    check_format(&top);
+    top.check_format("procedure");
     let id = top.required_text("id");
     let title = top.required_text("title");
     let why = top.required_text("why");
