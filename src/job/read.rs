@@ -658,9 +658,10 @@ fn read_cables(top: &Table, job: &mut Job) {
 }
 
 fn check_mounts(top: &Table, job: &Job) {
+    let declared = declared_names(top);
     for (_, table) in top.named_tables("mount") {
         let Some(of) = table.text("of") else { continue };
-        if job.place_of(&of).is_none() {
+        if job.place_of(&of).is_none() && !declared.contains(&of) {
             let loads = job.loads.iter().map(|l| l.name.as_str()).collect::<Vec<_>>();
             let title = format!("no part is called `{of}`");
             table.problem(Problem::at(
