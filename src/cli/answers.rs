@@ -199,6 +199,9 @@ impl Front for AnswersFront {
                 });
                 self.typed(walk, &step.key, &format!("the {} in {unit}{expected}", dimension.name()))
             }
+            Prompt::Wait { step, at_least, .. } => {
+                self.typed(walk, &step.key, &format!("how long was waited, at least {at_least}"))
+            }
             Prompt::Text { step, expect } => self.typed(walk, &step.key, expect.unwrap_or("what you see")),
             Prompt::Dispose { step, attempt } => {
                 let text = self.next(walk, &step.key).ok_or_else(|| {
@@ -238,7 +241,7 @@ impl Front for AnswersFront {
                 say(&format!("{step}: {} -> {}", reading.typed, judgement.says));
             }
             Event::Disposed { step, disposition } => {
-                say(&format!("{step}: {}", super::terminal::in_words(disposition)));
+                say(&format!("{step}: {}", super::card::in_words(disposition)));
             }
             Event::Released { step, by, .. } => say(&format!("{step}: released by {by}")),
             _ => {}

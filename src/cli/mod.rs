@@ -2,6 +2,7 @@
 
 mod answers;
 mod arguments;
+mod card;
 mod check;
 mod expect;
 mod failure;

@@ -8,16 +8,17 @@ use dialoguer::theme::{ColorfulTheme, SimpleTheme, Theme};
 use dialoguer::{BasicHistory, Confirm, Input, Password, Select};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::card::{hazard_text, needs, rule_text};
 use super::failure::Failure;
 use super::layout::labelled;
 use super::signing;
 use super::walk::{Front, Reply, SignOff};
 use crate::circuit::Expectation;
 use crate::judgement::Verdict;
-use crate::plan::{Measurement, Phase, Probes, Step, StepKey};
-use crate::procedure::{Hazard, Signal};
+use crate::plan::{Measurement, Probes, Step, StepKey};
+use crate::quantity::Duration;
 use crate::record::SigningKey;
-use crate::walk::{Answer, Attempt, Disposition, Event, Prompt, Refused, Walk};
+use crate::walk::{Answer, Attempt, Disposition, Event, Moment, Prompt, Refused, Walk};
 
 static BROKEN_OFF: AtomicBool = AtomicBool::new(false);
 
@@ -277,6 +278,29 @@ impl TerminalFront {
         Ok(Answer::Release { by, statement })
     }
 
+    /// A wait is begun by Enter and ended by Enter; the clock says whether it was long enough.
+    fn wait(
+        &mut self,
+        walk: &Walk,
+        step: &Step,
+        at_least: Duration,
+        begun: Option<Moment>,
+    ) -> Result<Option<Reply>, Failure> {
+        self.show_step(walk, step);
+        let now = || Moment(jiff::Timestamp::now().as_second());
+        let text = match begun {
+            None => format!("a wait of {at_least}: Enter starts it; you may stop the program meanwhile"),
+            Some(begun) => format!("{} of {at_least} have passed: Enter when it is over", now().since(begun)),
+        };
+        self.line(&labelled("  wait:   ", &text, self.width()));
+        Ok(match self.reply("Enter, or the time that was waited", step, true)? {
+            Word::Reply(text) if text.is_empty() => Some(Reply::Answer(Answer::Now(now()))),
+            Word::Reply(text) => Some(Reply::Answer(Answer::Typed(text))),
+            Word::Remark(text) => Some(Reply::Remark(text)),
+            Word::Again => None,
+        })
+    }
+
     /// Where the work begins again: this step, the beginning of its phase, or an earlier phase.
     fn ask_rework_start(&mut self, walk: &Walk, step: &Step) -> Result<StepKey, Failure> {
         let plan = walk.plan();
@@ -336,54 +360,6 @@ enum Word {
     Reply(String),
     Remark(String),
     Again,
-}
-
-fn needs(phase: &Phase) -> Vec<(&'static str, &Vec<String>)> {
-    let lists = [
-        ("  before:   ", &phase.conditions),
-        ("  tools:    ", &phase.tools),
-        ("  supplies: ", &phase.supplies),
-        ("  parts:    ", &phase.parts),
-    ];
-    lists.into_iter().filter(|(_, list)| !list.is_empty()).collect()
-}
-
-fn hazard_text(hazard: &Hazard, width: usize, plain: bool) -> String {
-    let word = style(format!(" {} ", hazard.signal.word())).for_stderr().bold();
-    let word = match (plain, hazard.signal) {
-        (true, _) => style(hazard.signal.word().to_owned()).for_stderr(),
-        (_, Signal::Danger) => word.white().on_red(),
-        (_, Signal::Warning) => word.black().on_color256(208),
-        (_, Signal::Caution) => word.black().on_yellow(),
-        (_, Signal::Notice) => word.white().on_blue(),
-    };
-    format!(
-        "{word}\n{}\n{}\n{}",
-        labelled("  ", &hazard.hazard, width),
-        labelled("  ", &hazard.consequence, width),
-        labelled("  > ", &hazard.avoid, width)
-    )
-}
-
-fn rule_text(rule: &crate::plan::Rule) -> String {
-    let mut parts = Vec::new();
-    if let Some(least) = rule.at_least {
-        parts.push(format!("at least {least}"));
-    }
-    if let Some(most) = rule.at_most {
-        parts.push(format!("at most {most}"));
-    }
-    format!("{} ({})", parts.join(", "), rule.because)
-}
-
-/// A disposition as it is shown and reported.
-pub(super) fn in_words(disposition: &Disposition) -> String {
-    match disposition {
-        Disposition::MeasureAgain => "measured again".to_owned(),
-        Disposition::Rework { from, reason } => format!("rework from {from}: {reason}"),
-        Disposition::Explained { reason } => format!("explained: {reason}"),
-        Disposition::Nonconformity { reason } => format!("nonconformity: {reason}"),
-    }
 }
 
 impl Front for TerminalFront {
@@ -457,6 +433,10 @@ impl Front for TerminalFront {
                     Word::Remark(text) => return Ok(Reply::Remark(text)),
                     Word::Again => return self.ask(walk, prompt),
                 }
+            }
+            Prompt::Wait { step, at_least, begun } => {
+                let Some(reply) = self.wait(walk, step, *at_least, *begun)? else { return self.ask(walk, prompt) };
+                return Ok(reply);
             }
             Prompt::Text { step, expect } => {
                 self.show_step(walk, step);

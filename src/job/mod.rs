@@ -10,7 +10,7 @@ mod terminal;
 
 pub use feeds::{WayToProtection, loads_of, powers, protected_wires, switches_of, ways_to_protection};
 pub use parts::{
-    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Load, LoadKind, Mount, Relay,
+    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Level, Load, LoadKind, Mount, Relay,
     Splice, Switch, Vehicle, Wire,
 };
 pub use terminal::{Terminal, UnknownTerminal};
@@ -42,6 +42,8 @@ pub struct Job {
     pub title: String,
     /// Number of the shop's order, where there is one.
     pub work_order: Option<String>,
+    /// How much is asked of the work.
+    pub level: Level,
     /// The vehicle.
     pub vehicle: Vehicle,
     /// The battery.

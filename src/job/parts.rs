@@ -8,6 +8,29 @@ use crate::quantity::{
     Charge, ConductorSize, Current, Length, Power, Resistance, Temperature, Toleranced, Torque, Voltage,
 };
 
+/// How much is asked of the work. No level drops a hazard or a check of protection.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum Level {
+    /// What every job needs.
+    Essential,
+    /// What a good installer does.
+    #[default]
+    Standard,
+    /// What a shop records for somebody else.
+    Full,
+}
+
+impl Level {
+    /// The words of the job and procedure files.
+    pub const WORDS: &'static [(&'static str, Level)] =
+        &[("essential", Self::Essential), ("standard", Self::Standard), ("full", Self::Full)];
+
+    /// The word of the job file.
+    pub fn word(self) -> &'static str {
+        Self::WORDS.iter().find(|(_, level)| *level == self).map_or("", |(word, _)| word)
+    }
+}
+
 /// The vehicle that is worked on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Vehicle {

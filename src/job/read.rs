@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::ops::Range;
 
 use super::parts::{
-    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Load, LoadKind, Mount, Relay,
+    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Level, Load, LoadKind, Mount, Relay,
     Splice, Switch, Vehicle, Wire,
 };
 use super::terminal::{Side, Terminal};
@@ -43,6 +43,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
     let assumptions = Assumptions::default();
     let title = top.required_text("title");
     let work_order = top.text("work_order");
+    let level = top.choice("level", Level::WORDS).unwrap_or_default();
     let vehicle = read_vehicle(&top);
     let system = vehicle.as_ref().map_or(Voltage::volts(12.0), |v| v.system);
     let battery = read_battery(&top, system, &assumptions);
@@ -62,6 +63,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         source: source.clone(),
         title: title.unwrap_or_default(),
         work_order,
+        level,
         vehicle: vehicle.unwrap_or_else(nameless_vehicle),
         battery: battery.unwrap_or_else(nameless_battery),
         alternator: alternator.flatten(),

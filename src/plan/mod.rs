@@ -15,7 +15,7 @@ use crate::circuit::{Circuit, Expectation, MeterError, State};
 use crate::document::Problems;
 use crate::job::{ItemKind, Job, Terminal};
 use crate::procedure::{Hazard, Library};
-use crate::quantity::{Amount, Dimension};
+use crate::quantity::{Amount, Dimension, Duration};
 
 /// The full name of a step: `ground/G1/bond`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -133,6 +133,11 @@ pub enum Ask {
         high: Option<Amount>,
         /// A rule on it.
         rule: Option<Rule>,
+    },
+    /// That a time has passed.
+    Wait {
+        /// How long at least.
+        at_least: Duration,
     },
     /// A text, such as the rating printed on a fuse.
     Text {

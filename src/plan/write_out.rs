@@ -9,11 +9,11 @@ use crate::circuit::State;
 use crate::document::{Problem, Problems};
 use crate::job::{ItemKind, Job, Terminal, loads_of, powers, switches_of};
 use crate::procedure::{AcceptTemplate, AskTemplate, Hazard, Library, MeasureTemplate, Procedure, ProcedureStep};
-use crate::quantity::{Amount, Dimension, Reading, parse_any};
+use crate::quantity::{Amount, Dimension, Duration, Reading, parse_any};
 
 pub(super) fn write_out(job: &Job, library: &Library) -> Result<Plan, PlanError> {
     let mut plan = Plan { phases: Vec::new(), steps: Vec::new() };
-    for procedure in &library.procedures {
+    for procedure in library.procedures.iter().filter(|p| p.level <= job.level) {
         let mut problems = Problems::new(procedure.source.clone());
         let items = in_walking_order(job, procedure.for_each);
         for (index, item) in items.iter().enumerate() {
@@ -124,6 +124,9 @@ impl Page<'_> {
     }
 
     fn step(&mut self, step: &ProcedureStep, phase: usize) -> Option<Step> {
+        if step.level > self.job.level {
+            return None;
+        }
         if let Some(condition) = &step.when {
             match self.writer.holds(condition) {
                 Ok(true) => {}
@@ -143,6 +146,10 @@ impl Page<'_> {
         let ask = match &step.ask {
             AskTemplate::Do => Ask::Do,
             AskTemplate::Measure(measure) => Ask::Measure(self.measurement(measure, step)?),
+            AskTemplate::Wait { at_least } => {
+                let at_least = self.amount(at_least, Dimension::Duration, step)?;
+                Ask::Wait { at_least: Duration::seconds(at_least.base()) }
+            }
             AskTemplate::Record { dimension: Some(dimension), expect } => {
                 self.value(*dimension, expect.as_deref(), step)?
             }

@@ -13,7 +13,7 @@ use std::ops::Range;
 
 use crate::circuit::Engine;
 use crate::document::Source;
-use crate::job::ItemKind;
+use crate::job::{ItemKind, Level};
 use crate::quantity::Dimension;
 
 /// One operation of the trade.
@@ -27,6 +27,8 @@ pub struct Procedure {
     pub why: String,
     /// The things it is walked for.
     pub for_each: ItemKind,
+    /// From which level of the job on it is walked.
+    pub level: Level,
     /// Procedures that come before it.
     pub after: Vec<String>,
     /// What must be true before the start.
@@ -56,6 +58,8 @@ pub struct ProcedureStep {
     pub id: String,
     /// Hazards shown right before it.
     pub hazards: Vec<String>,
+    /// From which level of the job on it is done.
+    pub level: Level,
     /// The step is left out where this expression is false.
     pub when: Option<String>,
     /// The instruction.
@@ -91,6 +95,11 @@ pub enum AskTemplate {
     Do,
     /// A reading of the circuit, whose expected value is computed.
     Measure(MeasureTemplate),
+    /// That a time has passed: a cure, a sleep, a restraint system's wait.
+    Wait {
+        /// How long at least.
+        at_least: String,
+    },
     /// Another value or a text.
     Record {
         /// `None` for a text.

@@ -6,7 +6,7 @@ use std::collections::HashSet;
 use super::{AcceptTemplate, AskTemplate, Hazard, MeasureTemplate, Procedure, ProcedureStep, Signal};
 use crate::circuit::Engine;
 use crate::document::{Problem, Problems, Source, Table, parse_toml};
-use crate::job::ItemKind;
+use crate::job::{ItemKind, Level};
 use crate::quantity::Dimension;
 
 /// The hazards of a hazard file.
@@ -60,6 +60,7 @@ pub(super) fn procedure(source: &Source, known: &[Hazard]) -> Result<Procedure, 
     let title = top.required_text("title");
     let why = top.required_text("why");
     let for_each = top.required_choice("for_each", ItemKind::WORDS);
+    let level = top.choice("level", Level::WORDS).unwrap_or(Level::Essential);
     let after = plain(top.texts("after"));
     let list = |key: &str| {
         if !top.has(key) {
@@ -99,6 +100,7 @@ pub(super) fn procedure(source: &Source, known: &[Hazard]) -> Result<Procedure, 
         title,
         why,
         for_each,
+        level,
         after,
         conditions,
         persons,
@@ -150,11 +152,14 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
         check_hazard(table, "hazard", &id, place, known);
         hazards.push(id);
     }
-    if table.has("measure") && table.has("record") {
-        let label = "a step takes one reading or records one value";
-        table.problem(Problem::at(table.place_of("record"), "a step has both `measure` and `record`", label));
+    let asked = ["measure", "record", "wait"].into_iter().filter(|key| table.has(key)).count();
+    if asked > 1 {
+        let label = "a step takes one reading, records one value or waits once";
+        table.problem(Problem::at(table.place.clone(), "a step asks for two things", label));
     }
-    let ask = if table.has("measure") {
+    let ask = if table.has("wait") {
+        table.required_text("wait").map(|at_least| AskTemplate::Wait { at_least })
+    } else if table.has("measure") {
         read_measure(table).map(AskTemplate::Measure)
     } else if table.has("record") {
         table
@@ -165,6 +170,12 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
     };
     let accept = read_accept(table);
     let no_concession = table.flag("no_concession");
+    let level = table.choice("level", Level::WORDS).unwrap_or(Level::Essential);
+    if level > Level::Essential && (no_concession || !hazards.is_empty()) {
+        let label = "leave `level` away here";
+        let title = "no level drops a hazard or a check of protection";
+        table.problem(Problem::at(table.place_of("level"), title, label));
+    }
     let explainable = table.flag("explainable");
     let (opens, closes) = (table.text("opens"), table.text("closes"));
     if accept.is_some() && matches!(ask, Some(AskTemplate::Do)) {
@@ -174,6 +185,7 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
     Some(ProcedureStep {
         id: id?,
         hazards,
+        level,
         when,
         instruction: instruction?,
         why,

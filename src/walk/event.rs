@@ -2,7 +2,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::judgement::Judgement;
 use crate::plan::StepKey;
-use crate::quantity::{Amount, Reading};
+use crate::quantity::{Amount, Duration, Reading};
 
 /// Something that happened on the job.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -64,6 +64,22 @@ pub enum Event {
         /// How it was judged.
         judgement: Judgement,
     },
+    /// A wait was begun.
+    WaitBegun {
+        /// The step.
+        step: StepKey,
+        /// When, by the clock that was handed in.
+        at: Moment,
+    },
+    /// A wait is over.
+    WaitEnded {
+        /// The step.
+        step: StepKey,
+        /// How long it was.
+        waited: Duration,
+        /// Whether a person states it, or the clock showed it.
+        stated: bool,
+    },
     /// What is done about a reading that does not conform or surprises.
     Disposed {
         /// The step.
@@ -105,6 +121,18 @@ pub enum Event {
         /// How many bytes they were.
         bytes: usize,
     },
+}
+
+/// A moment, in whole seconds since 1970 (UTC), as the clock that was handed in shows it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Moment(pub i64);
+
+impl Moment {
+    /// How long after an earlier moment; nothing where the clock went back.
+    pub fn since(self, earlier: Moment) -> Duration {
+        Duration::seconds((self.0 - earlier.0).max(0) as f64)
+    }
 }
 
 /// A file whose content is fixed by its hash.

@@ -5,6 +5,6 @@ mod event;
 mod prompt;
 mod state;
 
-pub use event::{Disposition, Event, FrozenFile, Refused};
+pub use event::{Disposition, Event, FrozenFile, Moment, Refused};
 pub use prompt::{Answer, Prompt};
 pub use state::{Attempt, Nonconformity, Standing, StepStatus, Walk};

@@ -1,9 +1,9 @@
-use super::event::Disposition;
+use super::event::{Disposition, Moment};
 use super::state::Attempt;
 use crate::circuit::Expectation;
 use crate::plan::{Measurement, Phase, Rule, Step, StepKey};
 use crate::procedure::Hazard;
-use crate::quantity::{Amount, Dimension};
+use crate::quantity::{Amount, Dimension, Duration};
 
 /// What the walk asks next.
 #[derive(Debug, Clone)]
@@ -48,6 +48,15 @@ pub enum Prompt<'w> {
         /// A rule on it.
         rule: Option<&'w Rule>,
     },
+    /// A time that must pass.
+    Wait {
+        /// The step.
+        step: &'w Step,
+        /// How long at least.
+        at_least: Duration,
+        /// When it was begun, where it was.
+        begun: Option<Moment>,
+    },
     /// A text to be written down.
     Text {
         /// The step.
@@ -87,8 +96,10 @@ pub enum Answer {
     },
     /// The hazards are read, or the step is done.
     Yes,
-    /// What was typed for a reading, a value or a text.
+    /// What was typed for a reading, a value, a text, or for how long was waited.
     Typed(String),
+    /// The time now: begins a wait, or ends it.
+    Now(Moment),
     /// What to do about a reading.
     Dispose(Disposition),
     /// A release.

@@ -1,13 +1,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::event::{Disposition, Event, Refused};
+use super::event::{Disposition, Event, Moment, Refused};
 use super::prompt::{Answer, Prompt};
 use crate::circuit::{Circuit, Expectation};
 use crate::job::{ItemKind, Job, Terminal};
 use crate::judgement::{Judgement, Verdict, judge_measurement, judge_text, judge_value};
 use crate::plan::{Ask, Measurement, Plan, Probes, Step, StepKey};
 use crate::procedure::Hazard;
-use crate::quantity::{Amount, Length, Reading, Toleranced, Voltage};
+use crate::quantity::{Amount, Dimension, Duration, Length, Reading, Toleranced, Voltage};
 
 /// Where a step stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -73,6 +73,7 @@ struct Progress {
     remarks: Vec<String>,
     released_by: Option<(String, String)>,
     acknowledged: bool,
+    wait_begun: Option<Moment>,
 }
 
 /// A job being walked.
@@ -233,6 +234,10 @@ impl Walk {
                 let unit = dimension.asked_in(limit);
                 Prompt::Value { step, dimension: *dimension, unit, low: *low, high: *high, rule: rule.as_ref() }
             }
+            Ask::Wait { at_least } => {
+                let begun = self.plan.position(&step.key).and_then(|at| self.progress[at].wait_begun);
+                Prompt::Wait { step, at_least: *at_least, begun }
+            }
             Ask::Text { expect } => Prompt::Text { step, expect: expect.as_deref() },
         }
     }
@@ -301,6 +306,25 @@ impl Walk {
                 let reading = Reading::parse_in(&text, dimension, unit).map_err(|e| Refused::new(e.to_string()))?;
                 let judgement = judge_value(&reading, low.zip(high), rule, step.explainable);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
+            }
+            (Prompt::Wait { step, begun: None, .. }, Answer::Now(at)) => {
+                Ok(Event::WaitBegun { step: step.key.clone(), at })
+            }
+            (Prompt::Wait { step, at_least, begun: Some(begun) }, Answer::Now(now)) => {
+                let waited = now.since(begun);
+                if waited < at_least {
+                    return Err(Refused::new(format!("{} of {at_least} are still to wait", at_least - waited)));
+                }
+                Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: false })
+            }
+            (Prompt::Wait { step, at_least, .. }, Answer::Typed(text)) => {
+                let reading =
+                    Reading::parse_in(&text, Dimension::Duration, "min").map_err(|e| Refused::new(e.to_string()))?;
+                let waited = Duration::seconds(reading.value.unwrap_or(0.0));
+                if waited < at_least {
+                    return Err(Refused::new(format!("{waited} is less than the {at_least} that must pass")));
+                }
+                Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: true })
             }
             (Prompt::Text { step, expect }, Answer::Typed(text)) => {
                 let text = text.trim().to_owned();
@@ -419,6 +443,22 @@ impl Walk {
                 }
                 self.attempt(at, text.clone(), None, (None, None), judgement);
                 Ok(())
+            }
+            Event::WaitBegun { step, at: moment } => {
+                let at = self.expect(step, StepStatus::Open)?;
+                self.progress[at].wait_begun = Some(*moment);
+                Ok(())
+            }
+            Event::WaitEnded { step, waited, .. } => {
+                let at = self.expect(step, StepStatus::Open)?;
+                match &self.plan.steps[at].ask {
+                    Ask::Wait { at_least } if waited >= at_least => {
+                        self.close(at);
+                        Ok(())
+                    }
+                    Ask::Wait { .. } => Err(Refused::new(format!("{step} must wait longer"))),
+                    _ => Err(Refused::new(format!("{step} is no wait"))),
+                }
             }
             Event::Disposed { step, disposition } => self.dispose(step, disposition),
             Event::Released { step, by, statement } => {
@@ -556,6 +596,7 @@ impl Walk {
                     let progress = &mut self.progress[index];
                     progress.status = StepStatus::Open;
                     progress.released_by = None;
+                    progress.wait_begun = None;
                     for attempt in &mut progress.attempts {
                         attempt.stale = true;
                     }
@@ -662,6 +703,7 @@ fn wanted(prompt: &Prompt) -> String {
         }
         Prompt::Value { step, dimension, .. } => format!("{} asks for a {}", step.key, dimension.name()),
         Prompt::Text { step, .. } => format!("{} asks for a text", step.key),
+        Prompt::Wait { step, at_least, .. } => format!("{} asks to wait {at_least}", step.key),
         Prompt::Dispose { step, .. } => format!("{} asks what to do about its reading", step.key),
         Prompt::Hold { step, who } => format!("{} is a hold point for a {who}", step.key),
         Prompt::SignOff => "the work asks to be signed off".to_owned(),
