@@ -28,6 +28,8 @@ pub(super) enum Command {
     Expect(Expect),
     /// Do the job step by step; every entry is saved at once
     Walk(Walk),
+    /// List, show or check the procedures
+    Procedures(Procedures),
     /// Write the report of a record
     Report(Report),
     /// Check that a record is what was signed
@@ -144,6 +146,39 @@ pub(super) struct Walk {
     pub plain: bool,
     #[command(flatten)]
     pub own: OwnProcedures,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Procedures {
+    #[command(subcommand)]
+    pub command: ProceduresCommand,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum ProceduresCommand {
+    /// All procedures in walking order
+    List {
+        #[command(flatten)]
+        own: OwnProcedures,
+    },
+    /// One procedure as it reads for a job
+    Show {
+        /// Id of the procedure
+        id: String,
+        /// The job file
+        #[arg(long, value_name = "JOB")]
+        job: PathBuf,
+        #[command(flatten)]
+        own: OwnProcedures,
+    },
+    /// Check procedure files: keys, probes, templates, sentences
+    Check {
+        /// The files; without any, the built-in library is checked
+        files: Vec<PathBuf>,
+        /// A job to write them out for
+        #[arg(long, value_name = "JOB")]
+        job: Option<PathBuf>,
+    },
 }
 
 #[derive(Debug, Args)]

@@ -8,6 +8,7 @@ mod expect;
 mod failure;
 mod files;
 mod layout;
+mod procedures;
 mod report;
 mod signing;
 mod terminal;
@@ -29,6 +30,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
     match parsed.command {
         arguments::Command::Check(arguments) => check::check(&arguments),
         arguments::Command::Size(arguments) => check::size(&arguments),
+        arguments::Command::Procedures(arguments) => procedures::run(&arguments),
         arguments::Command::Expect(arguments) => expect::run(&arguments),
         arguments::Command::Walk(arguments) => walk::run(&arguments),
         arguments::Command::Report(arguments) => report::run(&arguments),

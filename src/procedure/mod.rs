@@ -5,6 +5,7 @@
 mod hazard;
 mod library;
 mod read;
+pub mod style;
 
 pub use hazard::{Hazard, Signal};
 pub use library::{Library, LibraryError};

@@ -1,6 +1,7 @@
 //! The walk: a state machine that events drive. It has no terminal, no clock, no file and no random source; those
 //! are handed in by what stands above. Replaying the events of a journal gives the same state.
 
+mod closure;
 mod event;
 mod prompt;
 mod state;

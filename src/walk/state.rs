@@ -1,5 +1,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::closure;
 use super::event::{Disposition, Event, Moment, Refused};
 use super::prompt::{Answer, Prompt};
 use crate::circuit::{Circuit, Expectation};
@@ -298,7 +299,12 @@ impl Walk {
             (Prompt::Do { step }, Answer::Yes) => Ok(Event::Done { step: step.key.clone() }),
             (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
                 let reading = parse(&text, measurement.dimension)?;
-                let judgement = judge_measurement(&reading, &expectation, measurement.rule.as_ref());
+                let mut judgement = judge_measurement(&reading, &expectation, measurement.rule.as_ref());
+                let volts = reading.value.map(Voltage::volts).filter(|_| judgement.verdict == Verdict::Conforms);
+                if let Some(says) = volts.and_then(|volts| closure::gap(self, step, measurement, volts)) {
+                    judgement.verdict = Verdict::Unexpected;
+                    judgement.says = says;
+                }
                 let (low, high) = (expectation.low, expectation.high);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
