@@ -649,13 +649,18 @@ impl Walk {
     fn temporary_states_again(&self, from: usize, at: usize) -> Vec<usize> {
         let steps = &self.plan.steps;
         let mut again = Vec::new();
-        for (opening, step) in steps[..from].iter().enumerate() {
+        for (opening, step) in steps[..=from].iter().enumerate() {
             let Some(state) = &step.opens else { continue };
             let closing = steps[from..=at].iter().position(|s| s.closes.as_ref() == Some(state)).map(|n| n + from);
             let Some(closing) = closing else { continue };
             let rest_of = |index: usize| steps.iter().enumerate().filter(move |(_, s)| s.phase == steps[index].phase);
             again.extend(rest_of(opening).map(|(n, _)| n).filter(|n| *n >= opening));
             again.extend(rest_of(closing).map(|(n, _)| n).filter(|n| *n <= at));
+        }
+        if !again.is_empty() {
+            // Whatever was switched on and clipped to for the reading has to be so again.
+            let here = steps.iter().enumerate().filter(|(_, s)| s.phase == steps[at].phase && s.ask == Ask::Do);
+            again.extend(here.map(|(n, _)| n).filter(|n| *n <= at));
         }
         again
     }
