@@ -40,7 +40,8 @@ pub(super) struct AnswersFront {
     every_do_step: bool,
     hazards_read: bool,
     answers: HashMap<String, Vec<String>>,
-    releases: HashMap<String, (String, String)>,
+    /// For each hold point the releases in their order: one for each time that the work was done.
+    releases: HashMap<String, Vec<(String, String)>>,
     sign: Option<Sign>,
     named_key: Option<PathBuf>,
 }
@@ -97,9 +98,15 @@ impl AnswersFront {
         }
         for (key, table) in top.named_tables("release") {
             check(&key, table.place.clone());
-            if let (Some(by), Some(statement)) = (table.required_text("by"), table.required_text("statement")) {
-                self.releases.insert(key, (by, statement));
+            let again = table.list_of_tables("again");
+            let mut releases = Vec::new();
+            for release in std::iter::once(&table).chain(&again) {
+                if let (Some(by), Some(statement)) = (release.required_text("by"), release.required_text("statement")) {
+                    releases.push((by, statement));
+                }
             }
+            self.releases.insert(key, releases);
+            again.into_iter().for_each(Table::finish);
             table.finish();
         }
         self.sign = top.table("sign").and_then(|table| {
@@ -127,6 +134,10 @@ impl AnswersFront {
         let attempts = walk.attempts(step);
         let used = attempts.len() + attempts.iter().filter(|a| a.disposition.is_some()).count();
         self.answers.get(step.as_str())?.get(used)
+    }
+
+    fn release(&self, walk: &Walk, step: &StepKey) -> Option<&(String, String)> {
+        self.releases.get(step.as_str())?.get(walk.times_released(step))
     }
 
     fn typed(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
@@ -219,10 +230,13 @@ impl Front for AnswersFront {
                 }
             }
             Prompt::Hold { step, who } => {
-                if let Some((by, statement)) = self.releases.get(step.key.as_str()) {
+                if let Some((by, statement)) = self.release(walk, &step.key) {
                     Ok(Reply::Answer(Answer::Release { by: by.clone(), statement: statement.clone() }))
                 } else {
-                    let add = format!("[release.\"{}\"] with `by` (a {who}) and `statement`", step.key);
+                    let add = format!(
+                        "[release.\"{}\"] with `by` (a {who}) and `statement`; for work that was done again one more, in `again`",
+                        step.key
+                    );
                     Err(self.stop(&step.key, "does not release the hold point", &add))
                 }
             }

@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use console::{Term, style};
+use console::{Key, Term, style};
 use dialoguer::theme::{ColorfulTheme, SimpleTheme, Theme};
-use dialoguer::{BasicHistory, Confirm, Input, Password, Select};
+use dialoguer::{BasicHistory, Confirm, Input, Select};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::card::{hazard_text, needs, rule_text};
@@ -39,6 +39,10 @@ impl TerminalFront {
         // The handler only takes note; the prompt then returns, and the cursor is put back in one place.
         let _ = ctrlc::set_handler(|| BROKEN_OFF.store(true, Ordering::SeqCst));
         let coloured = !plain && std::env::var_os("NO_COLOR").is_none();
+        if !coloured {
+            console::set_colors_enabled(false);
+            console::set_colors_enabled_stderr(false);
+        }
         let theme: Box<dyn Theme> = if coloured { Box::new(ColorfulTheme::default()) } else { Box::new(SimpleTheme) };
         Self {
             term: Term::stderr(),
@@ -74,12 +78,18 @@ impl TerminalFront {
         Err(Failure::message(format!("the terminal went away ({error})\n  {}", self.go_on)))
     }
 
+    /// Ctrl-C that was pressed while the program worked on an answer: no further question is asked.
+    fn ready(&self) -> Result<(), Failure> {
+        if BROKEN_OFF.load(Ordering::SeqCst) { Err(self.broken_off()) } else { Ok(()) }
+    }
+
     fn broken_off(&self) -> Failure {
         let _ = self.term.show_cursor();
         Failure::BrokenOff(self.go_on.clone())
     }
 
     fn input(&mut self, prompt: &str, allow_empty: bool) -> Result<String, Failure> {
+        self.ready()?;
         let term = self.term.clone();
         let result = Input::<String>::with_theme(&*self.theme)
             .with_prompt(prompt)
@@ -228,6 +238,7 @@ impl TerminalFront {
             choices.push("Record a nonconformity");
         }
         let term = self.term.clone();
+        self.ready()?;
         let chosen = Select::with_theme(&*self.theme)
             .with_prompt("What is done about it?")
             .items(&choices)
@@ -314,6 +325,7 @@ impl TerminalFront {
         }
         let labels: Vec<&str> = starts.iter().map(|(label, _)| label.as_str()).collect();
         let term = self.term.clone();
+        self.ready()?;
         let chosen = Select::with_theme(&*self.theme)
             .with_prompt("Where does the work begin again?")
             .items(&labels)
@@ -324,20 +336,44 @@ impl TerminalFront {
         Ok(starts.swap_remove(chosen).1)
     }
 
-    fn passphrase(term: &Term, theme: &dyn Theme, path: &Path) -> Option<String> {
-        let prompt = format!("Passphrase of {}", path.display());
-        Password::with_theme(theme).with_prompt(prompt).allow_empty_password(true).interact_on(term).ok()
+    /// Reads a passphrase key by key, unechoed. (A prompt that reads a whole line does not hear Ctrl-C.)
+    fn passphrase(term: &Term, path: &Path) -> Option<String> {
+        let _ = term.write_str(&format!("Passphrase of {}: ", path.display()));
+        let mut phrase = String::new();
+        let outcome = loop {
+            match term.read_key_raw() {
+                Ok(Key::Enter) => break Some(phrase),
+                Ok(Key::Backspace) => {
+                    phrase.pop();
+                }
+                Ok(Key::CtrlC | Key::Char('\u{3}')) | Err(_) => {
+                    BROKEN_OFF.store(true, Ordering::SeqCst);
+                    break None;
+                }
+                Ok(Key::Char(c)) => phrase.push(c),
+                Ok(_) => {}
+            }
+        };
+        let _ = term.write_line("");
+        outcome
+    }
+
+    /// Reads a key file, asking for its passphrase; Ctrl-C there breaks the walk off.
+    fn read_key_file(&self, path: &Path) -> Result<SigningKey, Failure> {
+        let read = signing::read(path, |path| Self::passphrase(&self.term, path));
+        if BROKEN_OFF.load(Ordering::SeqCst) { Err(self.broken_off()) } else { read }
     }
 
     fn choose_key(&mut self, name: &str) -> Result<SigningKey, Failure> {
         if let Some(path) = self.named_key.clone() {
-            return signing::read(&path, |path| Self::passphrase(&self.term, &*self.theme, path));
+            return self.read_key_file(&path);
         }
         let own = signing::own_key_path()?;
         let kept = format!("the key of this program ({})", own.display());
         let fresh = format!("a new key, made now ({})", own.display());
         let choices = [if own.exists() { kept.as_str() } else { fresh.as_str() }, "another OpenSSH key file"];
         let term = self.term.clone();
+        self.ready()?;
         let chosen = Select::with_theme(&*self.theme)
             .with_prompt("Which key signs?")
             .items(choices)
@@ -345,9 +381,9 @@ impl TerminalFront {
             .interact_on(&term);
         if self.asked(chosen)? == 1 {
             let path = PathBuf::from(self.input("Path of the private key", false)?);
-            return signing::read(&path, |path| Self::passphrase(&self.term, &*self.theme, path));
+            return self.read_key_file(&path);
         }
-        let (key, new) = signing::own(name, |path| Self::passphrase(&self.term, &*self.theme, path))?;
+        let (key, new) = signing::own(name, |path| Self::passphrase(&self.term, path))?;
         if new {
             self.line(&signing::introduce(&key));
         }
@@ -384,6 +420,7 @@ impl Front for TerminalFront {
                 }
                 self.line("");
                 let term = self.term.clone();
+                self.ready()?;
                 let read = Confirm::with_theme(&*self.theme)
                     .with_prompt("Read and understood?")
                     .wait_for_newline(true)
@@ -501,6 +538,7 @@ impl Front for TerminalFront {
         };
         self.line("All steps are closed. Sign off:");
         let term = self.term.clone();
+        self.ready()?;
         let yes = Confirm::with_theme(&*self.theme)
             .with_prompt(format!("{name}, {role}: sign now?"))
             .wait_for_newline(true)
@@ -508,11 +546,9 @@ impl Front for TerminalFront {
         if !self.asked(yes)? {
             return Ok(None);
         }
-        let statement = Input::<String>::with_theme(&*self.theme)
-            .with_prompt("Statement")
-            .with_initial_text(proposed)
-            .interact_text_on(&term);
-        let statement = self.asked(statement)?;
+        self.line(&labelled("  ", proposed, self.width()));
+        let own = self.input("Statement (Enter takes the one above)", true)?;
+        let statement = if own.is_empty() { proposed.to_owned() } else { own };
         let key = self.choose_key(&name)?;
         Ok(Some(SignOff { name, role, statement, key }))
     }
@@ -524,6 +560,7 @@ impl Front for TerminalFront {
         }
         self.line(&style(&walk.job().title).for_stderr().bold().to_string());
         let term = self.term.clone();
+        self.ready()?;
         let same = Confirm::with_theme(&*self.theme)
             .with_prompt(format!("{name}, {role}, goes on?"))
             .wait_for_newline(true)

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
 use super::journal::{Journal, sync_folder};
-use super::{JOB, JOURNAL};
+use super::{JOB, JOURNAL, SIGNATURE};
 use crate::document::Source;
 use crate::job::Job;
 use crate::plan::Plan;
@@ -83,14 +83,20 @@ impl Record {
     pub fn open(folder: &Path, at: Timestamp) -> Result<Opened, RecordError> {
         let path = folder.join(JOURNAL);
         let read = Journal::open(&path)?;
+        // Everything is looked at before anything is written.
         if let Some(trouble) = frozen_trouble(folder, &read.entries).into_iter().next() {
             return Err(RecordError::Changed { says: trouble });
         }
-        let mut walk = rebuild(folder)?;
+        if read.torn.is_some() && folder.join(SIGNATURE).exists() {
+            let says = format!("{}: bytes stand behind the last line of a sealed journal", path.display());
+            return Err(RecordError::Changed { says });
+        }
+        let mut walk = rebuild(folder, &read.entries)?;
         replay(&mut walk, &read.entries, &path)?;
         let mut record = Record { folder: folder.to_owned(), journal: read.journal, entries: read.entries };
         let recovered = read.torn.is_some();
         if let Some(torn) = read.torn {
+            record.journal.set_aside(&torn)?;
             let event = Event::Recovered { sha256: sha256_hex(&torn), bytes: torn.len() };
             record.write(&mut walk, at, &event)?;
         }
@@ -140,7 +146,7 @@ impl Record {
         if let Some((line, says)) = trouble {
             return Err(RecordError::Changed { says: format!("{}:{line}: {says}", path.display()) });
         }
-        let mut walk = rebuild(folder)?;
+        let mut walk = rebuild(folder, &entries)?;
         replay(&mut walk, &entries, &path)?;
         Ok((entries, walk))
     }
@@ -155,36 +161,50 @@ fn replay(walk: &mut Walk, entries: &[Entry], path: &Path) -> Result<(), RecordE
     Ok(())
 }
 
-/// The walk at its beginning, from the frozen job and procedures.
-fn rebuild(folder: &Path) -> Result<Walk, RecordError> {
+/// The walk at its beginning, from the files that were frozen then; a file that was added later is not read.
+fn rebuild(folder: &Path, entries: &[Entry]) -> Result<Walk, RecordError> {
     let changed = |says: String| RecordError::Changed { says };
-    let job_path = folder.join(JOB);
-    let text = std::fs::read_to_string(&job_path).map_err(RecordError::file("read", &job_path))?;
-    let job = Job::read(&Source::new(JOB, text)).map_err(|problems| changed(problems.to_string()))?;
-    let procedures = folder.join("procedures");
+    let read = |name: &str| {
+        let path = folder.join(name);
+        std::fs::read_to_string(&path).map_err(RecordError::file("read", &path))
+    };
+    let job = Job::read(&Source::new(JOB, read(JOB)?)).map_err(|problems| changed(problems.to_string()))?;
     let mut sources = Vec::new();
-    for path in list_files(&procedures)? {
-        let text = std::fs::read_to_string(&path).map_err(RecordError::file("read", &path))?;
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        sources.push(Source::new(format!("procedures/{name}"), text));
+    for file in frozen_files(entries).iter().filter(|f| f.name.starts_with("procedures/")) {
+        sources.push(Source::new(file.name.clone(), read(&file.name)?));
     }
     let library = Library::read(sources).map_err(|error| changed(error.to_string()))?;
     let plan = Plan::of(&job, &library).map_err(|error| changed(error.to_string()))?;
     Ok(Walk::new(job, plan))
 }
 
-/// The files right inside a folder, by name.
-pub(super) fn list_files(folder: &Path) -> Result<Vec<PathBuf>, RecordError> {
-    let entries = std::fs::read_dir(folder).map_err(RecordError::file("read", folder))?;
-    let mut paths = Vec::new();
-    for entry in entries {
-        let entry = entry.map_err(RecordError::file("read", folder))?;
-        if entry.path().is_file() {
-            paths.push(entry.path());
+fn frozen_files(entries: &[Entry]) -> &[FrozenFile] {
+    match entries.first().map(|e| &e.event) {
+        Some(Event::Opened { files, .. }) => files,
+        _ => &[],
+    }
+}
+
+/// Every file below a folder, relative with `/`, sorted.
+pub(super) fn all_files(folder: &Path) -> Result<Vec<String>, RecordError> {
+    let mut found = Vec::new();
+    let mut open = vec![String::new()];
+    while let Some(below) = open.pop() {
+        let inside = folder.join(&below);
+        for entry in std::fs::read_dir(&inside).map_err(RecordError::file("read", &inside))? {
+            let entry = entry.map_err(RecordError::file("read", &inside))?;
+            let name = entry.file_name().to_string_lossy().into_owned();
+            let name = if below.is_empty() { name } else { format!("{below}/{name}") };
+            // A link counts as a file: its target may lie anywhere.
+            if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+                open.push(name);
+            } else {
+                found.push(name);
+            }
         }
     }
-    paths.sort();
-    Ok(paths)
+    found.sort();
+    Ok(found)
 }
 
 /// What differs between the frozen files and the first entry of the journal.
@@ -193,6 +213,12 @@ pub(super) fn frozen_trouble(folder: &Path, entries: &[Entry]) -> Vec<String> {
         return vec![format!("{JOURNAL}:1: the first entry does not open a record")];
     };
     let mut trouble = Vec::new();
+    for name in all_files(&folder.join("procedures")).unwrap_or_default() {
+        let name = format!("procedures/{name}");
+        if !files.iter().any(|f| f.name == name) && !name.ends_with(UNFINISHED) {
+            trouble.push(format!("{name} was not among the procedures at the beginning"));
+        }
+    }
     for file in files {
         match std::fs::read(folder.join(&file.name)) {
             Ok(bytes) if sha256_hex(&bytes) == file.sha256 => {}
@@ -207,11 +233,12 @@ fn refuse_foreign(folder: &Path) -> Result<(), RecordError> {
     if !folder.exists() {
         std::fs::create_dir_all(folder).map_err(RecordError::file("create", folder))?;
     }
-    let ours = [JOB, "procedures", "journal.jsonl.new"];
+    let ours =
+        [JOB.to_owned(), "procedures".to_owned(), format!("{JOB}{UNFINISHED}"), format!("{JOURNAL}{UNFINISHED}")];
     let entries = std::fs::read_dir(folder).map_err(RecordError::file("read", folder))?;
     for entry in entries {
         let name = entry.map_err(RecordError::file("read", folder))?.file_name().to_string_lossy().into_owned();
-        if !ours.contains(&name.as_str()) {
+        if !ours.contains(&name) {
             let says = format!("it holds {name}; name a new or empty folder for the record");
             return Err(RecordError::NotARecord { path: folder.to_owned(), says });
         }
@@ -224,10 +251,13 @@ fn freeze(folder: &Path, name: &str, text: &str) -> Result<FrozenFile, RecordErr
     Ok(FrozenFile { name: name.to_owned(), sha256: sha256_hex(text.as_bytes()) })
 }
 
+/// How the name of a file ends that was not finished.
+pub(super) const UNFINISHED: &str = ".new";
+
 /// Writes a file beside its name, syncs it, and renames it: the name never shows half a file.
 pub(super) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
     let mut beside = path.as_os_str().to_owned();
-    beside.push(".new");
+    beside.push(UNFINISHED);
     let beside = PathBuf::from(beside);
     let mut file = std::fs::File::create(&beside).map_err(RecordError::file("write", &beside))?;
     file.write_all(bytes).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &beside))?;

@@ -23,7 +23,7 @@ pub(super) struct Journal {
 pub(super) struct Reopened {
     pub journal: Journal,
     pub entries: Vec<Entry>,
-    /// A torn last line that was set aside.
+    /// A torn last line.
     pub torn: Option<Vec<u8>>,
 }
 
@@ -81,7 +81,8 @@ impl Journal {
         Ok(journal)
     }
 
-    /// Opens a journal to go on with it. A last line without its line feed is cut off and handed back.
+    /// Opens a journal to go on with it. A last line without its line feed is handed back and left where it is, until
+    /// [`Journal::set_aside`].
     pub(super) fn open(path: &Path) -> Result<Reopened, RecordError> {
         let mut file = OpenOptions::new().read(true).write(true).open(path).map_err(RecordError::file("open", path))?;
         lock(&file, path)?;
@@ -94,14 +95,16 @@ impl Journal {
         }
         let length = whole.len() as u64;
         let torn = (!torn.is_empty()).then(|| torn.to_vec());
-        if let Some(torn) = &torn {
-            set_aside(path, torn)?;
-            file.set_len(length).map_err(RecordError::file("cut", path))?;
-            file.sync_all().map_err(RecordError::file("save", path))?;
-        }
         let next_seq = entries.len() as u64;
         let journal = Self { file, path: path.to_owned(), length, next_seq, previous };
         Ok(Reopened { journal, entries, torn })
+    }
+
+    /// Keeps a torn last line in a file of its own and cuts the journal back to its last whole line.
+    pub(super) fn set_aside(&mut self, torn: &[u8]) -> Result<(), RecordError> {
+        keep(&self.path, torn)?;
+        self.file.set_len(self.length).map_err(RecordError::file("cut", &self.path))?;
+        self.file.sync_all().map_err(RecordError::file("save", &self.path))
     }
 
     /// Appends an entry and returns once it is on the disk. On any error the file is cut back to what it was.
@@ -141,7 +144,7 @@ fn lock(file: &File, path: &Path) -> Result<(), RecordError> {
     }
 }
 
-fn set_aside(path: &Path, torn: &[u8]) -> Result<(), RecordError> {
+fn keep(path: &Path, torn: &[u8]) -> Result<(), RecordError> {
     let name = |n: usize| path.with_extension(format!("torn-{n}"));
     let free = (1..1000).map(name).find(|p| !p.exists()).unwrap_or_else(|| name(1000));
     let mut file = File::create(&free).map_err(RecordError::file("write", &free))?;

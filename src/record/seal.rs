@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::entry::sha256_hex;
 use super::error::RecordError;
-use super::folder::{Record, list_files, write_durably};
+use super::folder::{Record, UNFINISHED, all_files, write_durably};
 use super::key::SigningKey;
 use super::{JOB, JOURNAL, SIGNATURE, SUMS};
 use crate::walk::{Event, Walk};
@@ -56,6 +56,11 @@ impl Record {
         let folder = self.folder();
         let who = principal(name);
         let public = key.public_line()?;
+        // What an earlier, broken-off seal left unfinished is no part of the record.
+        for name in all_files(folder)?.into_iter().filter(|name| name.ends_with(UNFINISHED)) {
+            let path = folder.join(name);
+            std::fs::remove_file(&path).map_err(RecordError::file("remove", &path))?;
+        }
         for (file, bytes) in report {
             let path = folder.join("report").join(file);
             if let Some(parent) = path.parent() {
@@ -81,21 +86,8 @@ pub(super) fn allowed_signers(principal: &str, public: &str) -> String {
 /// Every file of the record that the seal covers, relative, sorted.
 pub(super) fn covered(folder: &Path) -> Result<Vec<String>, RecordError> {
     let outside = [SUMS, SIGNATURE, "signer.pub", "allowed_signers"];
-    let mut names = Vec::new();
-    for sub in ["", "procedures", "report", "evidence"] {
-        let inside = folder.join(sub);
-        if !inside.is_dir() {
-            continue;
-        }
-        for path in list_files(&inside)? {
-            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            if sub.is_empty() && outside.contains(&name.as_str()) {
-                continue;
-            }
-            names.push(if sub.is_empty() { name } else { format!("{sub}/{name}") });
-        }
-    }
-    names.sort();
+    let mut names = all_files(folder)?;
+    names.retain(|name| !outside.contains(&name.as_str()));
     Ok(names)
 }
 

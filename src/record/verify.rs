@@ -76,7 +76,8 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
         sealed = true;
         check_seal(folder, &entries, known_signers, &mut signed_by, &mut problems)?;
     }
-    let intact = problems.is_empty();
+    let strange = |problem: &String| problem.contains("is not in your list of known signers");
+    let intact = problems.iter().all(strange);
     if !sealed {
         problems.push(
             "the record is not sealed: nothing proves yet who wrote it, and lines may be missing at its end".into(),
@@ -117,6 +118,10 @@ fn check_seal(
                         let mut keys = keys.filter_map(|l| l.find("ssh-").map(|at| &l[at..]));
                         keys.any(|line| fingerprint_of(line).is_some_and(|f| f == fingerprint))
                     });
+                    if known_signers.is_some() && !known {
+                        problems
+                            .push(format!("{SIGNATURE}: the key ({fingerprint}) is not in your list of known signers"));
+                    }
                     signed_by.push(Signer { name: name.clone(), role: role.clone(), key: fingerprint, known });
                     check_companions(folder, &principal(name), &public, problems);
                 }

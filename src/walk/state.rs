@@ -73,6 +73,7 @@ struct Progress {
     attempts: Vec<Attempt>,
     remarks: Vec<String>,
     released_by: Option<(String, String)>,
+    releases: usize,
     acknowledged: bool,
     wait_begun: Option<Moment>,
 }
@@ -155,6 +156,11 @@ impl Walk {
     pub fn release(&self, key: &StepKey) -> Option<(&str, &str)> {
         let at = self.plan.position(key)?;
         self.progress[at].released_by.as_ref().map(|(by, statement)| (by.as_str(), statement.as_str()))
+    }
+
+    /// How often a hold point was released; work that was done again asks for it anew.
+    pub fn times_released(&self, key: &StepKey) -> usize {
+        self.plan.position(key).map_or(0, |at| self.progress[at].releases)
     }
 
     /// Name, role and statement of the sign-off.
@@ -472,6 +478,7 @@ impl Walk {
                 self.check_release(by, statement)?;
                 self.took_part(by, "released a hold point");
                 self.progress[at].released_by = Some((by.clone(), statement.clone()));
+                self.progress[at].releases += 1;
                 self.progress[at].status = StepStatus::Closed;
                 Ok(())
             }
