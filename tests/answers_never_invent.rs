@@ -7,8 +7,6 @@ use std::collections::BTreeSet;
 use common::{Answers, Bench, Dice, complete, demo_file, small_job};
 use serde_json::Value;
 
-const JOB_STEPS: usize = 233;
-
 fn one_lamp_answers() -> Answers {
     small_job::answers(&small_job::library_of_the_program())
 }
@@ -194,8 +192,9 @@ fn a_text_that_is_no_reading_stops_the_walk_in_words() {
 fn a_release_does_not_count_for_work_that_was_done_again_after_it() {
     let step = "connect/job/battery-back";
     let rework = "rework connect/job/check-state: a tool lay on the battery";
-    let bench = one_lamp(&one_lamp_answers().with(step, &["9.1 V", rework, "12.6 V"]));
-    bench.walk().expect(2).says("connect/job/release");
+    let answers = one_lamp_answers().with("prepare/job/prove-dead", &["0.00 V", "0.00 V"]);
+    let bench = one_lamp(&answers.with(step, &["9.1 V", rework, "12.6 V"]));
+    bench.walk().expect(2).says("does not release the hold point connect/job/release");
     assert_eq!(bench.events_of("released").iter().filter(|event| event["step"] == "connect/job/release").count(), 1);
 }
 
@@ -203,7 +202,6 @@ fn a_release_does_not_count_for_work_that_was_done_again_after_it() {
 fn the_demo_walks_to_its_end_by_its_answers_and_keeps_every_one_of_them() {
     let bench = Bench::demo().walked();
     let events = bench.events();
-    assert_eq!(events[0]["steps"], JOB_STEPS);
     let mut given: Vec<(String, String)> = Vec::new();
     for event in &events {
         let text = match event["kind"].as_str().unwrap() {

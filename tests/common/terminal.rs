@@ -171,9 +171,10 @@ impl Terminal {
         let (at, name) = QUESTIONS.iter().filter_map(|name| Some((fresh.rfind(name)?, name))).max()?;
         let rest = &fresh[at..];
         let open = match *name {
-            "What is done about it?" => ["Record a nonconformity", "Rework, then measure again"]
-                .iter()
-                .any(|end| rest.trim_end().ends_with(end)),
+            "What is done about it?" => {
+                let ends = ["Record a nonconformity", "Rework, then measure again"];
+                rest.lines().count() > 2 && ends.iter().any(|end| rest.trim_end().ends_with(end))
+            }
             "Which key signs?" => rest.trim_end().ends_with("another OpenSSH key file"),
             "Where does the work begin again?" => rest.lines().count() > 1 && rest.ends_with('\n'),
             _ => ["›", "› ", ": ", "[y/n] "].iter().any(|end| rest.ends_with(end)),
@@ -185,7 +186,16 @@ impl Terminal {
     #[track_caller]
     pub fn asked(&mut self) -> String {
         self.until("a question", |terminal| terminal.question().is_some());
-        self.question().unwrap()
+        // The entries of a list come line by line.
+        loop {
+            let before = self.written.len();
+            for _ in 0..3 {
+                self.look();
+            }
+            if self.written.len() == before {
+                return self.question().unwrap();
+            }
+        }
     }
 
     #[track_caller]
