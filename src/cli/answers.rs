@@ -175,7 +175,7 @@ impl Front for AnswersFront {
         match prompt {
             Prompt::WhoWorks => match &self.person {
                 Some(Person { name, role }) => {
-                    Ok(Reply::Answer(Answer::Person { name: name.clone(), role: role.clone() }))
+                    Ok(Reply::Answer(Answer::Person { name: name.clone(), role: role.clone(), from_file: true }))
                 }
                 None => Err(Failure::message(format!(
                     "{} does not say who works\n  add: [person] with name and role",
@@ -270,7 +270,7 @@ impl Front for AnswersFront {
 
     fn resumed(&mut self, _: &Walk) -> Result<Option<Answer>, Failure> {
         let person = self.person.clone();
-        Ok(person.map(|Person { name, role }| Answer::Person { name, role }))
+        Ok(person.map(|Person { name, role }| Answer::Person { name, role, from_file: true }))
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {

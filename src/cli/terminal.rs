@@ -409,7 +409,7 @@ impl Front for TerminalFront {
                 self.line(&labelled("  ", intro, width));
                 let name = self.input("Who works? Name", false)?;
                 let role = self.input("Role (installer, apprentice, ...)", false)?;
-                Answer::Person { name, role }
+                Answer::Person { name, role, from_file: false }
             }
             Prompt::Hazards { phase, hazards, .. } => {
                 let place = walk.plan().phases.iter().position(|p| std::ptr::eq(p, *phase));
@@ -570,7 +570,7 @@ impl Front for TerminalFront {
         }
         let name = self.input("Who works now? Name", false)?;
         let role = self.input("Role (installer, apprentice, ...)", false)?;
-        Ok(Some(Answer::Person { name, role }))
+        Ok(Some(Answer::Person { name, role, from_file: false }))
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {

@@ -72,10 +72,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         if recovered {
             say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
         }
-        if let Some(Answer::Person { name, role }) = front.resumed(&walk)?
+        if let Some(Answer::Person { name, role, from_file }) = front.resumed(&walk)?
             && walk.person() != Some((name.as_str(), role.as_str()))
         {
-            record.write(&mut walk, Timestamp::now(), &Event::OnDuty { name, role })?;
+            record.write(&mut walk, Timestamp::now(), &Event::OnDuty { name, role, from_file })?;
         }
         (record, walk)
     } else {

@@ -6,6 +6,8 @@
 mod feeds;
 mod parts;
 mod read;
+mod read_loads;
+mod read_wires;
 mod terminal;
 
 pub use feeds::{WayToProtection, loads_of, powers, protected_wires, switches_of, ways_to_protection};

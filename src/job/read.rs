@@ -2,21 +2,21 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
-use std::ops::Range;
 
 use super::parts::{
-    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Level, Load, LoadKind, Mount, Relay,
-    Splice, Switch, Vehicle, Wire,
+    Alternator, Battery, BatteryKind, Connector, Environment, Fuse, Ground, Level, Mount, Relay, Splice, Switch,
+    Vehicle,
 };
-use super::terminal::{Side, Terminal};
+use super::read_loads::read_load;
+use super::read_wires::{declared_names, read_cables, read_wires};
 use super::{Assumption, Job};
 use crate::document::{Problem, Problems, Source, Table, parse_toml};
 use crate::handbook::Cited;
-use crate::handbook::assumption::{assumed, factor};
+use crate::handbook::assumption::assumed;
 use crate::handbook::fuse::{self, FuseStyle};
 use crate::quantity::{Current, Quantity, Resistance, Temperature, Toleranced, Voltage};
 
-type Assumptions = RefCell<Vec<Assumption>>;
+pub(super) type Assumptions = RefCell<Vec<Assumption>>;
 
 pub(super) fn read(source: &Source) -> Result<Job, Box<Problems>> {
     let problems = RefCell::new(Problems::new(source.clone()));
@@ -103,7 +103,7 @@ fn nameless_battery() -> Battery {
     Battery { kind: BatteryKind::Flooded, capacity: None, rest_voltage, internal_resistance }
 }
 
-const KINDS_WITH_NAMES: [&str; 11] =
+pub(super) const KINDS_WITH_NAMES: [&str; 11] =
     ["fuse", "breaker", "relay", "switch", "connector", "splice", "ground", "load", "wire", "cable", "mount"];
 
 fn named<'t, P>(
@@ -201,7 +201,7 @@ fn read_alternator(table: Table) -> Option<Alternator> {
     Some(Alternator { voltage: voltage?, current, idle_current })
 }
 
-fn note<Q: Quantity>(
+pub(super) fn note<Q: Quantity>(
     assumptions: &Assumptions,
     subject: &str,
     what: &'static str,
@@ -413,250 +413,6 @@ fn read_mount(name: String, table: &Table) -> Mount {
     };
     table.note_unknown_keys();
     mount
-}
-
-fn read_load(name: String, table: &Table, system: Voltage, assumptions: &Assumptions) -> Option<Load> {
-    #[derive(Clone, Copy)]
-    enum Word {
-        Resistor,
-        Filament,
-        Led,
-        Motor,
-    }
-    let words =
-        [("resistor", Word::Resistor), ("filament", Word::Filament), ("led", Word::Led), ("motor", Word::Motor)];
-    let kind = match table.required_choice("kind", &words) {
-        Some(Word::Resistor) => read_resistor(table, system),
-        Some(Word::Filament) => read_filament(&name, table, system, assumptions),
-        Some(Word::Led) => table.required_positive("power").map(|power| LoadKind::Led {
-            power,
-            works_from: table.positive::<Voltage>("works_from").map(|v| v.nominal),
-        }),
-        Some(Word::Motor) => read_motor(&name, table, system, assumptions),
-        // Without a kind nobody knows which keys belong here.
-        None => return None,
-    };
-    let allowed_drop = table.text("allowed_drop").and_then(|text| {
-        let share = text.trim().strip_suffix('%').and_then(|n| n.trim().replace(',', ".").parse::<f64>().ok());
-        let share = share.filter(|s| *s > 0.0 && *s < 100.0);
-        if share.is_none() {
-            let place = table.place_of("allowed_drop");
-            table.problem(Problem::at(place, format!("`{text}` is not a share"), "write it as \"3 %\""));
-        }
-        share.map(|s| s / 100.0)
-    });
-    let continuous = table.choice("duty", &[("continuous", true), ("intermittent", false)]).unwrap_or(true);
-    let load = Load {
-        name,
-        kind: kind?,
-        needs: table.positive::<Voltage>("needs").map(|v| v.nominal),
-        allowed_drop,
-        inrush: table.positive::<Current>("inrush").map(|c| c.nominal),
-        continuous,
-        place: table.text("place"),
-        place_in_file: table.place.clone(),
-    };
-    table.note_unknown_keys();
-    Some(load)
-}
-
-fn read_resistor(table: &Table, system: Voltage) -> Option<LoadKind> {
-    if table.has("resistance") {
-        return table.positive("resistance").map(|resistance| LoadKind::Resistor { resistance });
-    }
-    if !table.has("power") {
-        table.missing("resistance", "the resistance, or `power` and `at`");
-        return None;
-    }
-    let power = table.positive::<crate::quantity::Power>("power")?;
-    let at = table.positive::<Voltage>("at").map_or(system, |v| v.nominal);
-    let ohms = |watts: f64| Resistance::ohms(at.as_volts().powi(2) / watts);
-    let (low, high) = (ohms(power.high().as_watts()), ohms(power.low().as_watts()));
-    let nominal = ohms(power.nominal.as_watts());
-    let half = Resistance::ohms((high.as_ohms() - low.as_ohms()) / 2.0);
-    Some(LoadKind::Resistor { resistance: Toleranced::plus_minus(nominal, half) })
-}
-
-fn read_filament(name: &str, table: &Table, system: Voltage, assumptions: &Assumptions) -> Option<LoadKind> {
-    let power = table.required_positive::<crate::quantity::Power>("power");
-    let at = table.positive::<Voltage>("at").map_or(system, |v| v.nominal);
-    let stated = table.positive("cold");
-    let power = power?;
-    let cold = stated.unwrap_or_else(|| {
-        let over = factor("filament-cold-factor");
-        let hot = at.as_volts().powi(2) / power.nominal.as_watts();
-        let value = over.map(|f| Toleranced::plus_minus(Resistance::ohms(hot / f), Resistance::ohms(hot / f * 0.3)));
-        note(assumptions, name, "cold resistance", &value)
-    });
-    Some(LoadKind::Filament { power, at, cold })
-}
-
-fn read_motor(name: &str, table: &Table, system: Voltage, assumptions: &Assumptions) -> Option<LoadKind> {
-    let current = table.required_positive::<Current>("current");
-    let at = table.positive::<Voltage>("at").map_or(system, |v| v.nominal);
-    let stall = table.positive::<Current>("stall");
-    let current = current?;
-    let winding = if let Some(stall) = &stall {
-        Toleranced::plus_minus(at / stall.nominal, (at / stall.nominal) * 0.3)
-    } else {
-        let over = factor("motor-stall-factor");
-        let value = over.map(|f| {
-            let winding = at / (current.nominal * f);
-            Toleranced::plus_minus(winding, winding * 0.5)
-        });
-        note(assumptions, name, "winding resistance", &value)
-    };
-    Some(LoadKind::Motor { current, at, stall: stall.map(|s| s.nominal), winding })
-}
-
-fn read_end(table: &Table, key: &str, job: &Job, declared: &[String], side: Side) -> Option<Terminal> {
-    let written = table.required_text(key)?;
-    match job.terminal_on_side(&written, side) {
-        Ok(terminal) => Some(terminal),
-        Err(unknown) => {
-            // A part whose own table is faulty is no unknown part: its table says what is wrong.
-            let part = written.trim().split('.').next().unwrap_or_default();
-            let faulty = declared.iter().any(|name| name == part) && job.place_of(part).is_none();
-            if faulty {
-                return None;
-            }
-            let title = format!("no terminal is called `{}`", unknown.written);
-            let mut problem = Problem::at(table.place_of(key), title, unknown.says.clone());
-            if let Some(meant) = unknown.meant {
-                problem = problem.help(format!("did you mean \"{meant}\"?"));
-            }
-            table.problem(problem);
-            None
-        }
-    }
-}
-
-fn check_ends(table: &Table, from: &Terminal, to: &Terminal) {
-    if from == to {
-        let title = format!("both ends of {} are {from}", table.title);
-        table.problem(Problem::at(table.place_of("to"), title, "a wire joins two terminals"));
-    }
-}
-
-/// All names that the file gives to parts, whether their tables are sound or not.
-fn declared_names(top: &Table) -> Vec<String> {
-    KINDS_WITH_NAMES.iter().flat_map(|kind| top.named_tables(kind)).map(|(name, _)| name).collect()
-}
-
-fn read_wires(top: &Table, job: &mut Job) {
-    let declared = declared_names(top);
-    for (name, table) in top.named_tables("wire") {
-        let from = read_end(&table, "from", job, &declared, Side::Out);
-        let to = read_end(&table, "to", job, &declared, Side::In);
-        let size = table.conductor_size("size");
-        let length = table.required_positive("length");
-        let common = read_run(&table);
-        let colour = table.text("colour");
-        let resistance = table.not_negative("resistance");
-        if let (Some(from), Some(to)) = (&from, &to) {
-            check_ends(&table, from, to);
-        }
-        let place_in_file = table.place.clone();
-        table.finish();
-        if let (Some(from), Some(to), Some(size), Some(length)) = (from, to, size, length) {
-            job.wires.push(Wire {
-                name,
-                from,
-                to,
-                size,
-                length,
-                colour,
-                zone: common.zone,
-                insulation: common.insulation,
-                outer: common.outer,
-                bundle: common.bundle,
-                sheathed: common.sheathed,
-                resistance,
-                cable: None,
-                place_in_file,
-            });
-        }
-    }
-}
-
-/// What a wire and a cable have in common.
-struct Run {
-    zone: Option<String>,
-    insulation: Option<Temperature>,
-    outer: Option<crate::quantity::Length>,
-    bundle: Option<usize>,
-    sheathed: bool,
-}
-
-fn read_run(table: &Table) -> Run {
-    let bundle = table.integer("bundle").and_then(|n| {
-        let count = usize::try_from(n).ok().filter(|c| (1..=500).contains(c));
-        if count.is_none() {
-            table.problem(Problem::at(table.place_of("bundle"), "no bundle has this many conductors", "1 to 500"));
-        }
-        count
-    });
-    Run {
-        zone: table.text("zone"),
-        insulation: table.quantity::<Temperature>("insulation").map(|t| t.nominal),
-        outer: table.positive::<crate::quantity::Length>("outer").map(|l| l.nominal),
-        bundle,
-        sheathed: table.flag("sheath"),
-    }
-}
-
-fn read_cables(top: &Table, job: &mut Job) {
-    let declared = declared_names(top);
-    for (name, table) in top.named_tables("cable") {
-        let size = table.conductor_size("size");
-        let length = table.required_positive("length");
-        let common = read_run(&table);
-        let cores = table.list_of_tables("cores");
-        if cores.is_empty() {
-            table.missing("cores", "a list such as [{ colour = \"red\", from = \"K1.87\", to = \"X1.A\" }]");
-        }
-        let mut names: Vec<String> = Vec::new();
-        for (index, core) in cores.into_iter().enumerate() {
-            let from = read_end(&core, "from", job, &declared, Side::Out);
-            let to = read_end(&core, "to", job, &declared, Side::In);
-            let colour = core.required_text("colour");
-            let outer = core.positive::<crate::quantity::Length>("outer").map(|l| l.nominal);
-            let resistance = core.not_negative("resistance");
-            if let (Some(from), Some(to)) = (&from, &to) {
-                check_ends(&core, from, to);
-            }
-            let place_in_file: Range<usize> = core.place.clone();
-            core.finish();
-            let word = colour.as_deref().unwrap_or("core").replace([' ', '.'], "-");
-            let mut core_name = format!("{name}.{word}");
-            if names.contains(&core_name) {
-                core_name = format!("{core_name}-{}", index + 1);
-            }
-            names.push(core_name.clone());
-            if let (Some(from), Some(to), Some(size), Some(length)) = (from, to, size, length) {
-                job.wires.push(Wire {
-                    name: core_name,
-                    from,
-                    to,
-                    size,
-                    length,
-                    colour,
-                    zone: common.zone.clone(),
-                    insulation: common.insulation,
-                    outer,
-                    bundle: common.bundle,
-                    sheathed: true,
-                    resistance,
-                    cable: Some(name.clone()),
-                    place_in_file,
-                });
-            }
-        }
-        table.finish();
-        if let (Some(size), Some(length)) = (size, length) {
-            job.cables.push(Cable { name, size, length, outer: common.outer, zone: common.zone, cores: names });
-        }
-    }
 }
 
 fn check_mounts(top: &Table, job: &Job) {

@@ -34,6 +34,8 @@ pub struct View {
     values: Vec<ValueRow>,
     nonconformities: Vec<NonconformityRow>,
     history: Vec<HistoryRow>,
+    retaken: Vec<String>,
+    from_file: bool,
     releases: Vec<Release>,
     remarks: Vec<Named>,
     hazards: Vec<Hazard>,
@@ -213,6 +215,8 @@ impl View {
             values: values(walk),
             nonconformities: nonconformities(walk),
             history: history(walk),
+            retaken: retaken(walk),
+            from_file: entries.iter().any(|e| matches!(e.event, Event::OnDuty { from_file: true, .. })),
             releases: releases(walk),
             remarks: remarks(walk),
             hazards: walk.acknowledged().to_vec(),
@@ -485,27 +489,28 @@ fn nonconformities(walk: &Walk) -> Vec<NonconformityRow> {
     walk.nonconformities().into_iter().map(row).collect()
 }
 
-const STALE: &str = "taken again after rework";
-
 /// Readings that did not stand, and what was done: nothing is overwritten.
 fn history(walk: &Walk) -> Vec<HistoryRow> {
     let mut rows = Vec::new();
     for step in &walk.plan().steps {
         for attempt in walk.attempts(&step.key) {
-            let done = match (&attempt.disposition, attempt.stale) {
-                (Some(Disposition::MeasureAgain), _) => "measured again".to_owned(),
-                (Some(Disposition::Rework { from, reason }), _) => format!("rework from {from}: {reason}"),
-                (Some(Disposition::Explained { reason }), _) => format!("explained: {reason}"),
-                (Some(Disposition::Nonconformity { reason }), _) => format!("left as it is: {reason}"),
-                (None, true) => STALE.to_owned(),
-                (None, false) => continue,
+            let done = match &attempt.disposition {
+                Some(Disposition::MeasureAgain) => "measured again".to_owned(),
+                Some(Disposition::Rework { from, reason }) => format!("rework from {from}: {reason}"),
+                Some(Disposition::Explained { reason }) => format!("explained: {reason}"),
+                Some(Disposition::Nonconformity { reason }) => format!("left as it is: {reason}"),
+                None => continue,
             };
             rows.push(HistoryRow { step: step.key.to_string(), found: attempt.judgement.says.clone(), done });
         }
     }
-    // What was decided first, then what had to be taken again because of it.
-    rows.sort_by_key(|row: &HistoryRow| row.done == STALE);
     rows
+}
+
+/// Steps whose earlier reading stood and was taken again, since work before it was done again.
+fn retaken(walk: &Walk) -> Vec<String> {
+    let again = |step: &&Step| walk.attempts(&step.key).iter().any(|a| a.stale && a.disposition.is_none());
+    walk.plan().steps.iter().filter(again).map(|s| s.key.to_string()).collect()
 }
 
 fn releases(walk: &Walk) -> Vec<Release> {

@@ -29,6 +29,8 @@ pub enum Event {
         name: String,
         /// Role: installer, ...
         role: String,
+        /// Whether the entries come from a file of answers and not from a person at the walk.
+        from_file: bool,
     },
     /// Hazards were read and acknowledged.
     HazardsAcknowledged {

@@ -1,9 +1,11 @@
 //! The walk: a state machine that events drive. It has no terminal, no clock, no file and no random source; those
 //! are handed in by what stands above. Replaying the events of a journal gives the same state.
 
+mod answering;
 mod closure;
 mod event;
 mod prompt;
+mod rework;
 mod state;
 
 pub use event::{Disposition, Event, FrozenFile, Moment, Refused};

@@ -93,6 +93,8 @@ pub enum Answer {
         name: String,
         /// Role.
         role: String,
+        /// Whether the answers come from a file.
+        from_file: bool,
     },
     /// The hazards are read, or the step is done.
     Yes,

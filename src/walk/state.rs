@@ -1,14 +1,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::closure;
 use super::event::{Disposition, Event, Moment, Refused};
-use super::prompt::{Answer, Prompt};
-use crate::circuit::{Circuit, Expectation};
-use crate::job::{ItemKind, Job, Terminal};
-use crate::judgement::{Judgement, Verdict, judge_measurement, judge_text, judge_value};
-use crate::plan::{Ask, Measurement, Plan, Probes, Step, StepKey};
+use super::prompt::Prompt;
+use crate::circuit::Expectation;
+use crate::job::{ItemKind, Job};
+use crate::judgement::{Judgement, Verdict};
+use crate::plan::{Ask, Plan, Step, StepKey};
 use crate::procedure::Hazard;
-use crate::quantity::{Amount, Dimension, Duration, Length, Reading, Toleranced, Voltage};
+use crate::quantity::{Amount, Length, Reading, Toleranced, Voltage};
 
 /// Where a step stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -68,8 +67,8 @@ pub enum Standing {
 }
 
 #[derive(Debug, Clone, Default)]
-struct Progress {
-    status: StepStatus,
+pub(super) struct Progress {
+    pub(super) status: StepStatus,
     attempts: Vec<Attempt>,
     remarks: Vec<String>,
     released_by: Option<(String, String)>,
@@ -81,10 +80,10 @@ struct Progress {
 /// A job being walked.
 #[derive(Debug, Clone)]
 pub struct Walk {
-    job: Job,
-    plan: Plan,
-    progress: Vec<Progress>,
-    person: Option<(String, String)>,
+    pub(super) job: Job,
+    pub(super) plan: Plan,
+    pub(super) progress: Vec<Progress>,
+    pub(super) person: Option<(String, String)>,
     people: BTreeMap<String, BTreeSet<String>>,
     acknowledged: Vec<Hazard>,
     procedures_begun: BTreeSet<String>,
@@ -284,134 +283,6 @@ impl Walk {
         hazards
     }
 
-    /// The event that an answer to the current prompt stands for; readings are judged here.
-    ///
-    /// # Errors
-    /// [`Refused`] where the answer does not fit the prompt, with what does.
-    pub fn event_for(&self, answer: Answer) -> Result<Event, Refused> {
-        match (self.prompt(), answer) {
-            (Prompt::WhoWorks, Answer::Person { name, role }) => {
-                let (name, role) = (name.trim().to_owned(), role.trim().to_owned());
-                let spoken = |word: &str| word.chars().any(char::is_alphabetic);
-                if !spoken(&name) || !spoken(&role) {
-                    return Err(Refused::new("a name and a role are needed: every entry says who made it"));
-                }
-                Ok(Event::OnDuty { name, role })
-            }
-            (Prompt::Hazards { step, hazards, .. }, Answer::Yes) => {
-                let hazards = hazards.iter().map(|h| h.id.clone()).collect();
-                Ok(Event::HazardsAcknowledged { step: step.clone(), hazards })
-            }
-            (Prompt::Do { step }, Answer::Yes) => Ok(Event::Done { step: step.key.clone() }),
-            (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
-                let reading = parse(&text, measurement.dimension)?;
-                let mut judgement = judge_measurement(&reading, &expectation, measurement.rule.as_ref());
-                let volts = reading.value.map(Voltage::volts).filter(|_| judgement.verdict == Verdict::Conforms);
-                if let Some(says) = volts.and_then(|volts| closure::gap(self, step, measurement, volts)) {
-                    judgement.verdict = Verdict::Unexpected;
-                    judgement.says = says;
-                }
-                let (low, high) = (expectation.low, expectation.high);
-                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
-            }
-            (Prompt::Value { step, dimension, unit, low, high, rule }, Answer::Typed(text)) => {
-                let reading = Reading::parse_in(&text, dimension, unit).map_err(|e| Refused::new(e.to_string()))?;
-                let judgement = judge_value(&reading, low.zip(high), rule, step.explainable);
-                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
-            }
-            (Prompt::Wait { step, begun: None, .. }, Answer::Now(at)) => {
-                Ok(Event::WaitBegun { step: step.key.clone(), at })
-            }
-            (Prompt::Wait { step, at_least, begun: Some(begun) }, Answer::Now(now)) => {
-                let waited = now.since(begun);
-                if waited < at_least {
-                    return Err(Refused::new(format!("{} of {at_least} are still to wait", at_least - waited)));
-                }
-                Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: false })
-            }
-            (Prompt::Wait { step, at_least, .. }, Answer::Typed(text)) => {
-                let reading =
-                    Reading::parse_in(&text, Dimension::Duration, "min").map_err(|e| Refused::new(e.to_string()))?;
-                let waited = Duration::seconds(reading.value.unwrap_or(0.0));
-                if waited < at_least {
-                    return Err(Refused::new(format!("{waited} is less than the {at_least} that must pass")));
-                }
-                Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: true })
-            }
-            (Prompt::Text { step, expect }, Answer::Typed(text)) => {
-                let text = text.trim().to_owned();
-                if text.is_empty() {
-                    return Err(Refused::new("write what you see; `none` where there is nothing"));
-                }
-                let judgement = judge_text(&text, expect);
-                Ok(Event::Noted { step: step.key.clone(), text, judgement })
-            }
-            (Prompt::Dispose { step, attempt }, Answer::Dispose(disposition)) => {
-                self.check_disposition(step, attempt, &disposition)?;
-                Ok(Event::Disposed { step: step.key.clone(), disposition })
-            }
-            (Prompt::Hold { step, .. }, Answer::Release { by, statement }) => {
-                let (by, statement) = (by.trim().to_owned(), statement.trim().to_owned());
-                self.check_release(&by, &statement)?;
-                Ok(Event::Released { step: step.key.clone(), by, statement })
-            }
-            (prompt, _) => Err(Refused::new(format!("this does not answer the question: {}", wanted(&prompt)))),
-        }
-    }
-
-    fn check_disposition(&self, step: &Step, attempt: &Attempt, disposition: &Disposition) -> Result<(), Refused> {
-        let reason = match disposition {
-            Disposition::MeasureAgain => return Ok(()),
-            Disposition::Rework { from, reason } => {
-                let here = self.plan.position(&step.key);
-                if self.plan.position(from).is_none_or(|at| here.is_none_or(|here| at > here)) {
-                    return Err(Refused::new(format!("rework begins at a step up to this one; `{from}` is none")));
-                }
-                reason
-            }
-            Disposition::Explained { reason } => {
-                if attempt.judgement.verdict == Verdict::DoesNotConform {
-                    return Err(Refused::new(
-                        "a reading outside its limits cannot be explained away: measure again, rework, or record a nonconformity",
-                    ));
-                }
-                reason
-            }
-            Disposition::Nonconformity { .. } if step.no_concession => {
-                return Err(Refused::new(
-                    "this reading protects people: no nonconformity can stand in its place; mend the cause and measure \
-                     again, or stop the work here",
-                ));
-            }
-            Disposition::Nonconformity { reason } => reason,
-        };
-        if reason.trim().chars().count() < 3 {
-            return Err(Refused::new("a reason is needed, in words that another person understands"));
-        }
-        Ok(())
-    }
-
-    fn check_release(&self, by: &str, statement: &str) -> Result<(), Refused> {
-        if by.is_empty() || statement.is_empty() {
-            return Err(Refused::new("a release names who looked and what was seen"));
-        }
-        if by.chars().filter(|c| c.is_alphabetic()).count() < 2 {
-            return Err(Refused::new("a release names the person who looked"));
-        }
-        if statement.split_whitespace().count() < 3 {
-            return Err(Refused::new("say in a few words what was checked and what was seen"));
-        }
-        let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-        let own = self.person.as_ref().is_some_and(|(name, _)| plain(name) == plain(by));
-        if own && !statement.to_lowercase().starts_with("self-check") {
-            return Err(Refused::new(
-                "a hold point needs another person; who works alone leaves, comes back, checks from the document, \
-                 and begins the statement with `self-check`",
-            ));
-        }
-        Ok(())
-    }
-
     /// Applies an event.
     ///
     /// # Errors
@@ -419,7 +290,7 @@ impl Walk {
     pub fn apply(&mut self, event: &Event) -> Result<(), Refused> {
         match event {
             Event::Opened { .. } | Event::Recovered { .. } => Ok(()),
-            Event::OnDuty { name, role } => {
+            Event::OnDuty { name, role, .. } => {
                 self.took_part(name, role);
                 self.person = Some((name.clone(), role.clone()));
                 Ok(())
@@ -620,111 +491,10 @@ impl Walk {
     }
 }
 
-impl Walk {
-    /// Whether work that begins again at the step `from` undoes a later step: the rest of the same operation, and
-    /// every reading that the reworked thing has a part in.
-    fn undone(&self, from: usize, later: usize) -> bool {
-        let (reworked, step) = (&self.plan.steps[from], &self.plan.steps[later]);
-        if step.phase == reworked.phase {
-            return true;
-        }
-        let item = self.plan.phases[reworked.phase].item.as_str();
-        let Some(expectation) = self.expectation(step) else { return false };
-        if item == "job" {
-            return true;
-        }
-        if expectation.is_open() {
-            let Ask::Measure(measurement) = &step.ask else { return false };
-            return self.isolates(measurement, item);
-        }
-        let end = format!("joint at {item}");
-        let whole: f64 = expectation.varies.iter().map(|v| v.share.base()).sum();
-        let concerns = |name: &str, what: &str| {
-            name == item
-                || name.split([' ', '.']).next() == Some(item)
-                || what == end
-                || what.starts_with(&format!("{end}."))
-        };
-        let mut shares = expectation.varies.iter().filter(|v| concerns(&v.subject.name, &v.subject.what));
-        shares.any(|v| v.share.base() > 1e-3 * whole)
-    }
-}
-
-impl Walk {
-    /// Work that begins again at `from` inside a temporary state (battery off, fuse out) which was ended since, up to
-    /// `at`: the state has to be made again and ended again, with everything of the operation that ends it.
-    fn temporary_states_again(&self, from: usize, at: usize) -> Vec<usize> {
-        let steps = &self.plan.steps;
-        let mut again = Vec::new();
-        for (opening, step) in steps[..=from].iter().enumerate() {
-            let Some(state) = &step.opens else { continue };
-            let closing = steps[from..=at].iter().position(|s| s.closes.as_ref() == Some(state)).map(|n| n + from);
-            let Some(closing) = closing else { continue };
-            let rest_of = |index: usize| steps.iter().enumerate().filter(move |(_, s)| s.phase == steps[index].phase);
-            again.extend(rest_of(opening).map(|(n, _)| n).filter(|n| *n >= opening));
-            again.extend(rest_of(closing).map(|(n, _)| n).filter(|n| *n <= at));
-        }
-        if !again.is_empty() {
-            // Whatever was switched on and clipped to for the reading has to be so again.
-            let here = steps.iter().enumerate().filter(|(_, s)| s.phase == steps[at].phase && s.ask == Ask::Do);
-            again.extend(here.map(|(n, _)| n).filter(|n| *n <= at));
-        }
-        again
-    }
-
-    /// Temporary states that are open now: what was made and not ended yet.
-    pub fn temporary_states(&self) -> Vec<&str> {
-        let done = |index: usize| is_closed(self.progress[index].status);
-        let steps = self.plan.steps.iter().enumerate();
-        let opened = steps.filter(|(n, _)| done(*n)).filter_map(|(_, s)| s.opens.as_deref());
-        let ended = |state: &str| {
-            let mut closing = self.plan.steps.iter().enumerate().filter(|(_, s)| s.closes.as_deref() == Some(state));
-            closing.any(|(n, _)| done(n))
-        };
-        opened.filter(|state| !ended(state)).collect()
-    }
-
-    /// Whether a reading of isolation was taken on the piece of the circuit that an item belongs to. The side that is
-    /// the body itself does not count: nothing there can be shorted to it.
-    fn isolates(&self, measurement: &Measurement, item: &str) -> bool {
-        let Probes::Between(red, black) = &measurement.probes else { return false };
-        let circuit = Circuit::of(&self.job);
-        let ends: Vec<Terminal> = match self.job.wire(item) {
-            Some(wire) => vec![wire.from.clone(), wire.to.clone()],
-            None => self.job.terminals().into_iter().filter(|t| t.part() == item).collect(),
-        };
-        let conducts = |a: &Terminal, b: &Terminal| circuit.conducts(a, b, &measurement.state);
-        let live = [red, black].into_iter().filter(|probe| !conducts(probe, &Terminal::chassis()));
-        live.into_iter().any(|probe| ends.iter().any(|end| conducts(probe, end)))
-    }
-}
-
-fn is_closed(status: StepStatus) -> bool {
+pub(super) fn is_closed(status: StepStatus) -> bool {
     matches!(status, StepStatus::Closed | StepStatus::Nonconforming)
 }
 
 fn unknown(step: &StepKey) -> Refused {
     Refused::new(format!("the plan has no step {step}"))
-}
-
-fn parse(text: &str, dimension: crate::quantity::Dimension) -> Result<Reading, Refused> {
-    Reading::parse(text, dimension).map_err(|error| Refused::new(error.to_string()))
-}
-
-fn wanted(prompt: &Prompt) -> String {
-    match prompt {
-        Prompt::WhoWorks => "who works?".to_owned(),
-        Prompt::Hazards { step, .. } => format!("{step} asks that its hazards be read and acknowledged"),
-        Prompt::Do { step } => format!("{} asks to be done", step.key),
-        Prompt::Measure { step, measurement, .. } => {
-            format!("{} asks for a {}", step.key, measurement.dimension.name())
-        }
-        Prompt::Value { step, dimension, .. } => format!("{} asks for a {}", step.key, dimension.name()),
-        Prompt::Text { step, .. } => format!("{} asks for a text", step.key),
-        Prompt::Wait { step, at_least, .. } => format!("{} asks to wait {at_least}", step.key),
-        Prompt::Dispose { step, .. } => format!("{} asks what to do about its reading", step.key),
-        Prompt::Hold { step, who } => format!("{} is a hold point for a {who}", step.key),
-        Prompt::SignOff => "the work asks to be signed off".to_owned(),
-        Prompt::Finished => "the work is signed off".to_owned(),
-    }
 }

@@ -218,7 +218,9 @@ pub fn answers(library: &Library) -> Answers {
         let prompt = walk.prompt();
         let answer = match &prompt {
             Prompt::SignOff | Prompt::Finished => return answers,
-            Prompt::WhoWorks => Answer::Person { name: "Robin Alder".into(), role: "installer".into() },
+            Prompt::WhoWorks => {
+                Answer::Person { name: "Robin Alder".into(), role: "installer".into(), from_file: true }
+            }
             Prompt::Hazards { .. } | Prompt::Do { .. } => Answer::Yes,
             Prompt::Measure { step, .. } | Prompt::Value { step, .. } | Prompt::Text { step, .. } => {
                 let text = good_answer(&prompt);

@@ -1,0 +1,160 @@
+//! Reads wires and cables, and finds the terminals on which they end.
+
+use std::ops::Range;
+
+use super::Job;
+use super::parts::{Cable, Wire};
+use super::read::KINDS_WITH_NAMES;
+use super::terminal::{Side, Terminal};
+use crate::document::{Problem, Table};
+use crate::quantity::{Length, Temperature};
+
+fn read_end(table: &Table, key: &str, job: &Job, declared: &[String], side: Side) -> Option<Terminal> {
+    let written = table.required_text(key)?;
+    match job.terminal_on_side(&written, side) {
+        Ok(terminal) => Some(terminal),
+        Err(unknown) => {
+            // A part whose own table is faulty is no unknown part: its table says what is wrong.
+            let part = written.trim().split('.').next().unwrap_or_default();
+            let faulty = declared.iter().any(|name| name == part) && job.place_of(part).is_none();
+            if faulty {
+                return None;
+            }
+            let title = format!("no terminal is called `{}`", unknown.written);
+            let mut problem = Problem::at(table.place_of(key), title, unknown.says.clone());
+            if let Some(meant) = unknown.meant {
+                problem = problem.help(format!("did you mean \"{meant}\"?"));
+            }
+            table.problem(problem);
+            None
+        }
+    }
+}
+
+fn check_ends(table: &Table, from: &Terminal, to: &Terminal) {
+    if from == to {
+        let title = format!("both ends of {} are {from}", table.title);
+        table.problem(Problem::at(table.place_of("to"), title, "a wire joins two terminals"));
+    }
+}
+
+/// All names that the file gives to parts, whether their tables are sound or not.
+pub(super) fn declared_names(top: &Table) -> Vec<String> {
+    KINDS_WITH_NAMES.iter().flat_map(|kind| top.named_tables(kind)).map(|(name, _)| name).collect()
+}
+
+pub(super) fn read_wires(top: &Table, job: &mut Job) {
+    let declared = declared_names(top);
+    for (name, table) in top.named_tables("wire") {
+        let from = read_end(&table, "from", job, &declared, Side::Out);
+        let to = read_end(&table, "to", job, &declared, Side::In);
+        let size = table.conductor_size("size");
+        let length = table.required_positive("length");
+        let common = read_run(&table);
+        let colour = table.text("colour");
+        let resistance = table.not_negative("resistance");
+        if let (Some(from), Some(to)) = (&from, &to) {
+            check_ends(&table, from, to);
+        }
+        let place_in_file = table.place.clone();
+        table.finish();
+        if let (Some(from), Some(to), Some(size), Some(length)) = (from, to, size, length) {
+            job.wires.push(Wire {
+                name,
+                from,
+                to,
+                size,
+                length,
+                colour,
+                zone: common.zone,
+                insulation: common.insulation,
+                outer: common.outer,
+                bundle: common.bundle,
+                sheathed: common.sheathed,
+                resistance,
+                cable: None,
+                place_in_file,
+            });
+        }
+    }
+}
+
+/// What a wire and a cable have in common.
+struct Run {
+    zone: Option<String>,
+    insulation: Option<Temperature>,
+    outer: Option<Length>,
+    bundle: Option<usize>,
+    sheathed: bool,
+}
+
+fn read_run(table: &Table) -> Run {
+    let bundle = table.integer("bundle").and_then(|n| {
+        let count = usize::try_from(n).ok().filter(|c| (1..=500).contains(c));
+        if count.is_none() {
+            table.problem(Problem::at(table.place_of("bundle"), "no bundle has this many conductors", "1 to 500"));
+        }
+        count
+    });
+    Run {
+        zone: table.text("zone"),
+        insulation: table.quantity::<Temperature>("insulation").map(|t| t.nominal),
+        outer: table.positive::<Length>("outer").map(|l| l.nominal),
+        bundle,
+        sheathed: table.flag("sheath"),
+    }
+}
+
+pub(super) fn read_cables(top: &Table, job: &mut Job) {
+    let declared = declared_names(top);
+    for (name, table) in top.named_tables("cable") {
+        let size = table.conductor_size("size");
+        let length = table.required_positive("length");
+        let common = read_run(&table);
+        let cores = table.list_of_tables("cores");
+        if cores.is_empty() {
+            table.missing("cores", "a list such as [{ colour = \"red\", from = \"K1.87\", to = \"X1.A\" }]");
+        }
+        let mut names: Vec<String> = Vec::new();
+        for (index, core) in cores.into_iter().enumerate() {
+            let from = read_end(&core, "from", job, &declared, Side::Out);
+            let to = read_end(&core, "to", job, &declared, Side::In);
+            let colour = core.required_text("colour");
+            let outer = core.positive::<Length>("outer").map(|l| l.nominal);
+            let resistance = core.not_negative("resistance");
+            if let (Some(from), Some(to)) = (&from, &to) {
+                check_ends(&core, from, to);
+            }
+            let place_in_file: Range<usize> = core.place.clone();
+            core.finish();
+            let word = colour.as_deref().unwrap_or("core").replace([' ', '.'], "-");
+            let mut core_name = format!("{name}.{word}");
+            if names.contains(&core_name) {
+                core_name = format!("{core_name}-{}", index + 1);
+            }
+            names.push(core_name.clone());
+            if let (Some(from), Some(to), Some(size), Some(length)) = (from, to, size, length) {
+                job.wires.push(Wire {
+                    name: core_name,
+                    from,
+                    to,
+                    size,
+                    length,
+                    colour,
+                    zone: common.zone.clone(),
+                    insulation: common.insulation,
+                    outer,
+                    bundle: common.bundle,
+                    sheathed: true,
+                    resistance,
+                    cable: Some(name.clone()),
+                    place_in_file,
+                });
+            }
+        }
+        table.finish();
+        if let (Some(size), Some(length)) = (size, length) {
+            job.cables.push(Cable { name, size, length, outer: common.outer, zone: common.zone, cores: names });
+        }
+    }
+}

@@ -1,0 +1,166 @@
+//! From an answer to an event: entries are read and judged here, and what cannot be is refused in words.
+
+use super::closure;
+use super::event::{Disposition, Event, Refused};
+use super::prompt::{Answer, Prompt};
+use super::state::{Attempt, Walk};
+use crate::judgement::{Verdict, judge_measurement, judge_text, judge_value};
+use crate::plan::Step;
+use crate::quantity::{Dimension, Duration, Reading, Voltage};
+
+impl Walk {
+    /// The event that an answer to the current prompt stands for; readings are judged here.
+    ///
+    /// # Errors
+    /// [`Refused`] where the answer does not fit the prompt, with what does.
+    pub fn event_for(&self, answer: Answer) -> Result<Event, Refused> {
+        match (self.prompt(), answer) {
+            (Prompt::WhoWorks, Answer::Person { name, role, from_file }) => {
+                let (name, role) = (name.trim().to_owned(), role.trim().to_owned());
+                let spoken = |word: &str| word.chars().any(char::is_alphabetic);
+                if !spoken(&name) || !spoken(&role) {
+                    return Err(Refused::new("a name and a role are needed: every entry says who made it"));
+                }
+                Ok(Event::OnDuty { name, role, from_file })
+            }
+            (Prompt::Hazards { step, hazards, .. }, Answer::Yes) => {
+                let hazards = hazards.iter().map(|h| h.id.clone()).collect();
+                Ok(Event::HazardsAcknowledged { step: step.clone(), hazards })
+            }
+            (Prompt::Do { step }, Answer::Yes) => Ok(Event::Done { step: step.key.clone() }),
+            (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
+                let reading = parse(&text, measurement.dimension)?;
+                let mut judgement = judge_measurement(&reading, &expectation, measurement.rule.as_ref());
+                let volts = reading.value.map(Voltage::volts).filter(|_| judgement.verdict == Verdict::Conforms);
+                if let Some(says) = volts.and_then(|volts| closure::gap(self, step, measurement, volts)) {
+                    judgement.verdict = Verdict::Unexpected;
+                    judgement.says = says;
+                }
+                let (low, high) = (expectation.low, expectation.high);
+                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
+            }
+            (Prompt::Value { step, dimension, unit, low, high, rule }, Answer::Typed(text)) => {
+                let reading = Reading::parse_in(&text, dimension, unit).map_err(|e| Refused::new(e.to_string()))?;
+                let judgement = judge_value(&reading, low.zip(high), rule, step.explainable);
+                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
+            }
+            (Prompt::Wait { step, begun: None, .. }, Answer::Now(at)) => {
+                Ok(Event::WaitBegun { step: step.key.clone(), at })
+            }
+            (Prompt::Wait { step, at_least, begun: Some(begun) }, Answer::Now(now)) => {
+                let waited = now.since(begun);
+                if waited < at_least {
+                    return Err(Refused::new(format!("{} of {at_least} are still to wait", at_least - waited)));
+                }
+                Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: false })
+            }
+            (Prompt::Wait { step, at_least, .. }, Answer::Typed(text)) => {
+                let reading =
+                    Reading::parse_in(&text, Dimension::Duration, "min").map_err(|e| Refused::new(e.to_string()))?;
+                let waited = Duration::seconds(reading.value.unwrap_or(0.0));
+                if waited < at_least {
+                    return Err(Refused::new(format!("{waited} is less than the {at_least} that must pass")));
+                }
+                Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: true })
+            }
+            (Prompt::Text { step, expect }, Answer::Typed(text)) => {
+                let text = text.trim().to_owned();
+                if text.is_empty() {
+                    return Err(Refused::new("write what you see; `none` where there is nothing"));
+                }
+                let judgement = judge_text(&text, expect);
+                Ok(Event::Noted { step: step.key.clone(), text, judgement })
+            }
+            (Prompt::Dispose { step, attempt }, Answer::Dispose(disposition)) => {
+                self.check_disposition(step, attempt, &disposition)?;
+                Ok(Event::Disposed { step: step.key.clone(), disposition })
+            }
+            (Prompt::Hold { step, .. }, Answer::Release { by, statement }) => {
+                let (by, statement) = (by.trim().to_owned(), statement.trim().to_owned());
+                self.check_release(&by, &statement)?;
+                Ok(Event::Released { step: step.key.clone(), by, statement })
+            }
+            (prompt, _) => Err(Refused::new(format!("this does not answer the question: {}", wanted(&prompt)))),
+        }
+    }
+
+    pub(super) fn check_disposition(
+        &self,
+        step: &Step,
+        attempt: &Attempt,
+        disposition: &Disposition,
+    ) -> Result<(), Refused> {
+        let reason = match disposition {
+            Disposition::MeasureAgain => return Ok(()),
+            Disposition::Rework { from, reason } => {
+                let here = self.plan.position(&step.key);
+                if self.plan.position(from).is_none_or(|at| here.is_none_or(|here| at > here)) {
+                    return Err(Refused::new(format!("rework begins at a step up to this one; `{from}` is none")));
+                }
+                reason
+            }
+            Disposition::Explained { reason } => {
+                if attempt.judgement.verdict == Verdict::DoesNotConform {
+                    return Err(Refused::new(
+                        "a reading outside its limits cannot be explained away: measure again, rework, or record a nonconformity",
+                    ));
+                }
+                reason
+            }
+            Disposition::Nonconformity { .. } if step.no_concession => {
+                return Err(Refused::new(
+                    "this reading protects people: no nonconformity can stand in its place; mend the cause and measure \
+                     again, or stop the work here",
+                ));
+            }
+            Disposition::Nonconformity { reason } => reason,
+        };
+        if reason.trim().chars().count() < 3 {
+            return Err(Refused::new("a reason is needed, in words that another person understands"));
+        }
+        Ok(())
+    }
+
+    pub(super) fn check_release(&self, by: &str, statement: &str) -> Result<(), Refused> {
+        if by.is_empty() || statement.is_empty() {
+            return Err(Refused::new("a release names who looked and what was seen"));
+        }
+        if by.chars().filter(|c| c.is_alphabetic()).count() < 2 {
+            return Err(Refused::new("a release names the person who looked"));
+        }
+        if statement.split_whitespace().count() < 3 {
+            return Err(Refused::new("say in a few words what was checked and what was seen"));
+        }
+        let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        let own = self.person.as_ref().is_some_and(|(name, _)| plain(name) == plain(by));
+        if own && !statement.to_lowercase().starts_with("self-check") {
+            return Err(Refused::new(
+                "a hold point needs another person; who works alone leaves, comes back, checks from the document, \
+                 and begins the statement with `self-check`",
+            ));
+        }
+        Ok(())
+    }
+}
+
+fn parse(text: &str, dimension: crate::quantity::Dimension) -> Result<Reading, Refused> {
+    Reading::parse(text, dimension).map_err(|error| Refused::new(error.to_string()))
+}
+
+fn wanted(prompt: &Prompt) -> String {
+    match prompt {
+        Prompt::WhoWorks => "who works?".to_owned(),
+        Prompt::Hazards { step, .. } => format!("{step} asks that its hazards be read and acknowledged"),
+        Prompt::Do { step } => format!("{} asks to be done", step.key),
+        Prompt::Measure { step, measurement, .. } => {
+            format!("{} asks for a {}", step.key, measurement.dimension.name())
+        }
+        Prompt::Value { step, dimension, .. } => format!("{} asks for a {}", step.key, dimension.name()),
+        Prompt::Text { step, .. } => format!("{} asks for a text", step.key),
+        Prompt::Wait { step, at_least, .. } => format!("{} asks to wait {at_least}", step.key),
+        Prompt::Dispose { step, .. } => format!("{} asks what to do about its reading", step.key),
+        Prompt::Hold { step, who } => format!("{} is a hold point for a {who}", step.key),
+        Prompt::SignOff => "the work asks to be signed off".to_owned(),
+        Prompt::Finished => "the work is signed off".to_owned(),
+    }
+}

@@ -1,0 +1,83 @@
+//! What work that is done again undoes: readings that depend on it, and temporary states that have to be made again.
+
+use super::state::{Walk, is_closed};
+use crate::circuit::Circuit;
+use crate::job::Terminal;
+use crate::plan::{Ask, Measurement, Probes};
+
+impl Walk {
+    /// Whether work that begins again at the step `from` undoes a later step: the rest of the same operation, and
+    /// every reading that the reworked thing has a part in.
+    pub(super) fn undone(&self, from: usize, later: usize) -> bool {
+        let (reworked, step) = (&self.plan.steps[from], &self.plan.steps[later]);
+        if step.phase == reworked.phase {
+            return true;
+        }
+        let item = self.plan.phases[reworked.phase].item.as_str();
+        let Some(expectation) = self.expectation(step) else { return false };
+        if item == "job" {
+            return true;
+        }
+        if expectation.is_open() {
+            let Ask::Measure(measurement) = &step.ask else { return false };
+            return self.isolates(measurement, item);
+        }
+        let end = format!("joint at {item}");
+        let whole: f64 = expectation.varies.iter().map(|v| v.share.base()).sum();
+        let concerns = |name: &str, what: &str| {
+            name == item
+                || name.split([' ', '.']).next() == Some(item)
+                || what == end
+                || what.starts_with(&format!("{end}."))
+        };
+        let mut shares = expectation.varies.iter().filter(|v| concerns(&v.subject.name, &v.subject.what));
+        shares.any(|v| v.share.base() > 1e-3 * whole)
+    }
+
+    /// Work that begins again at `from` inside a temporary state (battery off, fuse out) which was ended since, up to
+    /// `at`: the state has to be made again and ended again, with everything of the operation that ends it.
+    pub(super) fn temporary_states_again(&self, from: usize, at: usize) -> Vec<usize> {
+        let steps = &self.plan.steps;
+        let mut again = Vec::new();
+        for (opening, step) in steps[..=from].iter().enumerate() {
+            let Some(state) = &step.opens else { continue };
+            let closing = steps[from..=at].iter().position(|s| s.closes.as_ref() == Some(state)).map(|n| n + from);
+            let Some(closing) = closing else { continue };
+            let rest_of = |index: usize| steps.iter().enumerate().filter(move |(_, s)| s.phase == steps[index].phase);
+            again.extend(rest_of(opening).map(|(n, _)| n).filter(|n| *n >= opening));
+            again.extend(rest_of(closing).map(|(n, _)| n).filter(|n| *n <= at));
+        }
+        if !again.is_empty() {
+            // Whatever was switched on and clipped to for the reading has to be so again.
+            let here = steps.iter().enumerate().filter(|(_, s)| s.phase == steps[at].phase && s.ask == Ask::Do);
+            again.extend(here.map(|(n, _)| n).filter(|n| *n <= at));
+        }
+        again
+    }
+
+    /// Temporary states that are open now: what was made and not ended yet.
+    pub fn temporary_states(&self) -> Vec<&str> {
+        let done = |index: usize| is_closed(self.progress[index].status);
+        let steps = self.plan.steps.iter().enumerate();
+        let opened = steps.filter(|(n, _)| done(*n)).filter_map(|(_, s)| s.opens.as_deref());
+        let ended = |state: &str| {
+            let mut closing = self.plan.steps.iter().enumerate().filter(|(_, s)| s.closes.as_deref() == Some(state));
+            closing.any(|(n, _)| done(n))
+        };
+        opened.filter(|state| !ended(state)).collect()
+    }
+
+    /// Whether a reading of isolation was taken on the piece of the circuit that an item belongs to. The side that is
+    /// the body itself does not count: nothing there can be shorted to it.
+    fn isolates(&self, measurement: &Measurement, item: &str) -> bool {
+        let Probes::Between(red, black) = &measurement.probes else { return false };
+        let circuit = Circuit::of(&self.job);
+        let ends: Vec<Terminal> = match self.job.wire(item) {
+            Some(wire) => vec![wire.from.clone(), wire.to.clone()],
+            None => self.job.terminals().into_iter().filter(|t| t.part() == item).collect(),
+        };
+        let conducts = |a: &Terminal, b: &Terminal| circuit.conducts(a, b, &measurement.state);
+        let live = [red, black].into_iter().filter(|probe| !conducts(probe, &Terminal::chassis()));
+        live.into_iter().any(|probe| ends.iter().any(|end| conducts(probe, end)))
+    }
+}
