@@ -1,21 +1,21 @@
 //! The walk in a terminal.
 
-use std::path::{Path, PathBuf};
+mod key;
+mod show;
+
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use console::{Key, Term, style};
+use console::{Term, style};
 use dialoguer::theme::{ColorfulTheme, SimpleTheme, Theme};
 use dialoguer::{BasicHistory, Confirm, Input, Select};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::card::{hazard_text, needs, rule_text};
+use super::card::{hazard_text, rule_text};
 use super::failure::Failure;
 use super::layout::labelled;
-use super::signing;
 use super::walk::{Front, Reply, SignOff};
-use crate::circuit::Expectation;
 use crate::judgement::Verdict;
-use crate::plan::{Measurement, Probes, Step, StepKey};
+use crate::plan::{Step, StepKey};
 use crate::quantity::Duration;
 use crate::record::SigningKey;
 use crate::walk::{Answer, Attempt, Disposition, Event, Moment, Prompt, Refused, Walk};
@@ -130,103 +130,6 @@ impl TerminalFront {
         self.line(&labelled("  step    ", step.key.as_str(), width));
     }
 
-    /// Title, reason and needs of a phase, once when it begins.
-    fn show_phase(&mut self, walk: &Walk, place: usize) {
-        if self.last_phase == Some(place) {
-            return;
-        }
-        self.last_phase = Some(place);
-        let phase = &walk.plan().phases[place];
-        let width = self.width();
-        let (done, all) = walk.count();
-        self.line("");
-        self.progress(done, all);
-        self.line(&style(&phase.title).for_stderr().bold().to_string());
-        self.line(&labelled("  ", &phase.why, width));
-        if phase.first_of_procedure {
-            for (label, list) in needs(phase) {
-                self.line(&labelled(label, &list.join(" · "), width));
-            }
-        }
-    }
-
-    fn progress(&self, done: usize, all: usize) {
-        if self.plain {
-            self.line(&format!("{done} of {all} steps closed"));
-            return;
-        }
-        let bar = ProgressBar::with_draw_target(Some(all as u64), ProgressDrawTarget::term(self.term.clone(), 20));
-        if let Ok(look) = ProgressStyle::with_template("{bar:30} {pos} of {len} steps closed") {
-            bar.set_style(look.progress_chars("█▌░"));
-        }
-        bar.set_position(done as u64);
-        bar.abandon();
-        self.line("");
-    }
-
-    fn show_step(&mut self, walk: &Walk, step: &Step) {
-        self.show_phase(walk, step.phase);
-        if self.last_step.as_ref() == Some(&step.key) {
-            return;
-        }
-        self.last_step = Some(step.key.clone());
-        let width = self.width();
-        let place = walk.plan().position(&step.key).map_or(0, |at| at + 1);
-        self.line("");
-        self.line(
-            &style(format!("{} (step {place} of {})", step.key, walk.plan().steps.len()))
-                .for_stderr()
-                .dim()
-                .to_string(),
-        );
-        for (index, sentence) in step.instructions.iter().enumerate() {
-            let label = format!("  {:>2}. ", index + 1);
-            self.line(&labelled(&label, sentence, width));
-        }
-        if !step.why.is_empty() {
-            self.line(&labelled("  why: ", &step.why, width));
-        }
-        for look in &step.look {
-            self.line(&labelled("  look: ", look, width));
-        }
-        if let Some(photo) = &step.photo {
-            self.line(&labelled("  photo: ", photo, width));
-        }
-        let last_of_phase = walk.plan().steps.get(place).is_none_or(|next| next.phase != step.phase);
-        if last_of_phase {
-            for close in &walk.plan().phases[step.phase].close {
-                self.line(&labelled("  then: ", close, width));
-            }
-        }
-    }
-
-    fn show_measurement(&self, walk: &Walk, measurement: &Measurement, expectation: &Expectation) {
-        let width = self.width();
-        let probes = match &measurement.probes {
-            Probes::Between(red, black) => format!("red on {red}, black on {black}"),
-            Probes::Wire(wire) => format!("in wire {wire}, positive towards its load end"),
-        };
-        self.line(&labelled("  meter:  ", &format!("{}, {probes}", measurement.dimension.name()), width));
-        self.line(&labelled("  state:  ", &measurement.state.describe(walk.job()), width));
-        let expected = style(expectation.range()).for_stderr().bold().to_string();
-        self.line(&format!("  expect: {expected}"));
-        if let Some(rule) = &measurement.rule {
-            self.line(&labelled("  rule:   ", &rule_text(rule), width));
-        }
-        let steps = &expectation.because;
-        if steps.len() > 1 {
-            for step in steps.iter().take(6) {
-                self.line(&labelled("          ", &step.says, width));
-            }
-            if steps.len() > 6 {
-                self.line(&format!("          and {} smaller", steps.len() - 6));
-            }
-        }
-        for notice in &expectation.notices {
-            self.line(&labelled("  note:   ", &notice.says, width));
-        }
-    }
-
     fn ask_disposition(&mut self, walk: &Walk, step: &Step, explainable: bool) -> Result<Answer, Failure> {
         let mut choices = vec!["Measure again", "Rework, then measure again"];
         if explainable {
@@ -334,60 +237,6 @@ impl TerminalFront {
             .interact_on(&term);
         let chosen = self.asked(chosen)?.min(starts.len() - 1);
         Ok(starts.swap_remove(chosen).1)
-    }
-
-    /// Reads a passphrase key by key, unechoed. (A prompt that reads a whole line does not hear Ctrl-C.)
-    fn passphrase(term: &Term, path: &Path) -> Option<String> {
-        let _ = term.write_str(&format!("Passphrase of {}: ", path.display()));
-        let mut phrase = String::new();
-        let outcome = loop {
-            match term.read_key_raw() {
-                Ok(Key::Enter) => break Some(phrase),
-                Ok(Key::Backspace) => {
-                    phrase.pop();
-                }
-                Ok(Key::CtrlC | Key::Char('\u{3}')) | Err(_) => {
-                    BROKEN_OFF.store(true, Ordering::SeqCst);
-                    break None;
-                }
-                Ok(Key::Char(c)) => phrase.push(c),
-                Ok(_) => {}
-            }
-        };
-        let _ = term.write_line("");
-        outcome
-    }
-
-    /// Reads a key file, asking for its passphrase; Ctrl-C there breaks the walk off.
-    fn read_key_file(&self, path: &Path) -> Result<SigningKey, Failure> {
-        let read = signing::read(path, |path| Self::passphrase(&self.term, path));
-        if BROKEN_OFF.load(Ordering::SeqCst) { Err(self.broken_off()) } else { read }
-    }
-
-    fn choose_key(&mut self, name: &str) -> Result<SigningKey, Failure> {
-        if let Some(path) = self.named_key.clone() {
-            return self.read_key_file(&path);
-        }
-        let own = signing::own_key_path()?;
-        let kept = format!("the key of this program ({})", own.display());
-        let fresh = format!("a new key, made now ({})", own.display());
-        let choices = [if own.exists() { kept.as_str() } else { fresh.as_str() }, "another OpenSSH key file"];
-        let term = self.term.clone();
-        self.ready()?;
-        let chosen = Select::with_theme(&*self.theme)
-            .with_prompt("Which key signs?")
-            .items(choices)
-            .default(0)
-            .interact_on(&term);
-        if self.asked(chosen)? == 1 {
-            let path = PathBuf::from(self.input("Path of the private key", false)?);
-            return self.read_key_file(&path);
-        }
-        let (key, new) = signing::own(name, |path| Self::passphrase(&self.term, path))?;
-        if new {
-            self.line(&signing::introduce(&key));
-        }
-        Ok(key)
     }
 }
 
