@@ -201,6 +201,20 @@ fn a_file_added_below_a_folder_of_the_record_is_noticed() {
     added_file_is_noticed("report/old/report.html");
 }
 
+/// Names and texts of a forger are no words of the program.
+#[test]
+fn the_name_of_an_added_file_does_not_make_it_harmless() {
+    let record = copy(&files(sealed().record().as_path()));
+    let known = std::fs::read_to_string(record.path().join("allowed_signers")).unwrap();
+    for name in ["note is not in your list of known signers", "note is not sealed"] {
+        let path = record.path().join(name);
+        std::fs::write(&path, "added later").unwrap();
+        let findings = record::verify(record.path(), Some(&known)).unwrap();
+        assert!(!findings.intact && findings.signed_by.is_empty(), "{name}: {findings:?}");
+        std::fs::remove_file(&path).unwrap();
+    }
+}
+
 #[test]
 fn a_procedure_added_before_the_seal_is_noticed_and_not_walked() {
     let bench = Bench::tiny();

@@ -122,10 +122,13 @@ fn journal(bench: &Bench) -> Vec<u8> {
     std::fs::read(bench.journal()).unwrap()
 }
 
-/// The events without keys, limits in the words of the moment included.
+/// The events without keys and without the front that they came by, limits in the words of the moment included.
 fn story(bench: &Bench) -> Vec<Value> {
     let mut events = bench.events();
     for event in &mut events {
+        if event["kind"] == "on-duty" {
+            event["from_file"].take();
+        }
         if event["kind"] == "signed-off" {
             event["key"].take();
         }
@@ -183,6 +186,8 @@ fn the_whole_demo_in_a_terminal_leaves_the_same_record_as_its_answers() {
     assert_eq!(terminal.step(), "prepare/job/negative-off");
     person.walk_to(&mut terminal, "Reading in ", "dead-test/pump/ground-path");
     person.walk_to(&mut terminal, "Reading in ", "test/pump/ground-drop");
+    let bare_metal = |event: &&Value| event["step"] == "ground/G1/bare-metal";
+    assert_eq!(bench.events_of("done").iter().filter(bare_metal).count(), 2);
 
     person.walk_to_the_end(&mut terminal);
     assert!(person.answers.values().all(|left| left.len() == 0), "not every answer was asked for");
@@ -193,7 +198,10 @@ fn the_whole_demo_in_a_terminal_leaves_the_same_record_as_its_answers() {
     assert!(journal(&bench).starts_with(&saved));
     bench.verify().expect(0).says("intact").says("signed by Robin Alder, installer");
 
+    // Only the front is another one, and the record tells which.
     let by_answers = Bench::demo().walked();
+    assert_eq!(bench.events_of("on-duty")[0]["from_file"], false);
+    assert_eq!(by_answers.events_of("on-duty")[0]["from_file"], true);
     assert_eq!(story(&bench), story(&by_answers));
 }
 
@@ -208,6 +216,38 @@ fn break_off(bench: &Bench, terminal: &mut Terminal, question: &str) {
     assert!(terminal.said("Go on with: rigproof walk job.toml"), "at `{question}`: {}", terminal.screen());
     assert!(journal(bench) == saved, "at `{question}`: the journal changed");
     *terminal = Terminal::start_again(bench, WALK);
+}
+
+#[test]
+fn ctrl_c_at_the_question_who_goes_on_changes_nothing() {
+    let bench = Bench::one_lamp();
+    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
+    person.walk_to(&mut terminal, "Reading in ", "prepare/job/rest-voltage");
+    break_off(&bench, &mut terminal, "Reading in ");
+    drop(terminal);
+    let mut terminal = Terminal::start(&bench, WALK, &[]);
+    break_off(&bench, &mut terminal, "goes on?");
+    terminal.expect_question("Reading in ");
+}
+
+#[test]
+fn who_goes_on_with_the_work_of_another_is_in_the_record() {
+    let bench = Bench::one_lamp();
+    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
+    person.walk_to(&mut terminal, "Reading in ", "prepare/job/rest-voltage");
+    break_off(&bench, &mut terminal, "Reading in ");
+    drop(terminal);
+    let mut terminal = Terminal::start(&bench, WALK, &[]);
+    terminal.no("goes on?");
+    terminal.answer("Who works now? Name", "Kim Rowan");
+    terminal.answer("Role (installer, apprentice, ...)", "apprentice");
+    terminal.answer("Reading in ", "12.6 V");
+    terminal.asked();
+    let people: Vec<Value> = bench.events_of("on-duty").into_iter().map(|event| event["name"].clone()).collect();
+    assert_eq!(people, ["Robin Alder", "Kim Rowan"]);
+    let journal = String::from_utf8(journal(&bench)).unwrap();
+    let reading = journal.lines().find(|line| line.contains("\"typed\":\"12.6 V\"")).unwrap();
+    assert_eq!(serde_json::from_str::<Value>(reading).unwrap()["by"], "Kim Rowan");
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The seal: hashes of everything in the record, and one signature over them.
 
 use std::fmt::Write;
+use std::io::ErrorKind;
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -57,9 +58,16 @@ impl Record {
         let who = principal(name);
         let public = key.public_line()?;
         // What an earlier, broken-off seal left unfinished is no part of the record.
-        for name in all_files(folder)?.into_iter().filter(|name| name.ends_with(UNFINISHED)) {
-            let path = folder.join(name);
-            std::fs::remove_file(&path).map_err(RecordError::file("remove", &path))?;
+        let written = [SUMS, SIGNATURE, "VERIFY.txt", "signer.pub", "allowed_signers"].map(str::to_owned);
+        let written = written.into_iter().chain(report.iter().map(|(file, _)| format!("report/{file}")));
+        for name in written {
+            let path = folder.join(name + UNFINISHED);
+            match std::fs::remove_file(&path) {
+                Err(error) if error.kind() != ErrorKind::NotFound => {
+                    return Err(RecordError::file("remove", &path)(error));
+                }
+                _ => {}
+            }
         }
         for (file, bytes) in report {
             let path = folder.join("report").join(file);

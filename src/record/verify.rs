@@ -76,8 +76,13 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
         sealed = true;
         check_seal(folder, &entries, known_signers, &mut signed_by, &mut problems)?;
     }
-    let strange = |problem: &String| problem.contains("is not in your list of known signers");
-    let intact = problems.iter().all(strange);
+    let intact = problems.is_empty();
+    // A key that the reader does not know is no change of the record, but the reader must hear of it.
+    if known_signers.is_some() {
+        for signer in signed_by.iter().filter(|signer| !signer.known) {
+            problems.push(format!("{SIGNATURE}: the key ({}) is not in your list of known signers", signer.key));
+        }
+    }
     if !sealed {
         problems.push(
             "the record is not sealed: nothing proves yet who wrote it, and lines may be missing at its end".into(),
@@ -118,10 +123,6 @@ fn check_seal(
                         let mut keys = keys.filter_map(|l| l.find("ssh-").map(|at| &l[at..]));
                         keys.any(|line| fingerprint_of(line).is_some_and(|f| f == fingerprint))
                     });
-                    if known_signers.is_some() && !known {
-                        problems
-                            .push(format!("{SIGNATURE}: the key ({fingerprint}) is not in your list of known signers"));
-                    }
                     signed_by.push(Signer { name: name.clone(), role: role.clone(), key: fingerprint, known });
                     check_companions(folder, &principal(name), &public, problems);
                 }

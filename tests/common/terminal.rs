@@ -18,6 +18,7 @@ const DOWN: &[u8] = b"\x1b[B";
 /// Everything that the program asks for in a line or with a list, as it words it.
 const QUESTIONS: &[&str] = &[
     "Who works? Name",
+    "Who works now? Name",
     "Role (installer, apprentice, ...)",
     "Read and understood?",
     "Done? Enter, or ? for more",
@@ -283,7 +284,9 @@ impl Terminal {
 
     /// The step that was shown last: `test/lamp/heat`; none before the first one.
     pub fn step(&self) -> String {
-        let text = self.text();
+        // No step is longer than that.
+        let late = String::from_utf8_lossy(&self.written[self.written.len().saturating_sub(20_000)..]);
+        let text = console::strip_ansi_codes(&late);
         let before = text.rfind(" (step ").map_or("", |at| &text[..at]);
         before.rsplit(char::is_whitespace).next().unwrap_or_default().to_owned()
     }

@@ -22,6 +22,17 @@ use crate::walk::{Answer, Attempt, Disposition, Event, Moment, Prompt, Refused, 
 
 static BROKEN_OFF: AtomicBool = AtomicBool::new(false);
 
+/// Ctrl-C just before a prompt waits for keys would go unheard until the next key. The signal is sent again after a
+/// while, and so until the program ends: a prompt that waits is then broken off like any other.
+#[cfg(unix)]
+fn nudge() {
+    std::thread::sleep(std::time::Duration::from_millis(50));
+    let _ = rustix::process::kill_process(rustix::process::getpid(), rustix::process::Signal::INT);
+}
+
+#[cfg(not(unix))]
+fn nudge() {}
+
 /// A person at a terminal.
 pub(super) struct TerminalFront {
     term: Term,
@@ -37,7 +48,10 @@ pub(super) struct TerminalFront {
 impl TerminalFront {
     pub(super) fn new(plain: bool, named_key: Option<PathBuf>, go_on: &str) -> Self {
         // The handler only takes note; the prompt then returns, and the cursor is put back in one place.
-        let _ = ctrlc::set_handler(|| BROKEN_OFF.store(true, Ordering::SeqCst));
+        let _ = ctrlc::set_handler(|| {
+            BROKEN_OFF.store(true, Ordering::SeqCst);
+            nudge();
+        });
         let coloured = !plain && std::env::var_os("NO_COLOR").is_none();
         if !coloured {
             console::set_colors_enabled(false);
