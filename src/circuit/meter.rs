@@ -67,7 +67,7 @@ impl Expectation {
     pub fn range(&self) -> String {
         match (self.low, self.high) {
             (Some(low), Some(high)) if low == high => format!("about {low}"),
-            (Some(low), Some(high)) => crate::quantity::show_range(low.base(), high.base(), self.dimension),
+            (Some(low), Some(high)) => low.range_to(high),
             _ => "over-range (OL): no path".to_owned(),
         }
     }

@@ -205,9 +205,8 @@ impl Front for AnswersFront {
                 self.typed(walk, &step.key, &format!("the reading, expected {}", expectation.range()))
             }
             Prompt::Value { step, dimension, unit, low, high, .. } => {
-                let expected = low.zip(*high).map_or(String::new(), |(low, high)| {
-                    format!(", expected {}", crate::quantity::show_range(low.base(), high.base(), *dimension))
-                });
+                let expected =
+                    low.zip(*high).map_or(String::new(), |(low, high)| format!(", expected {}", low.range_to(high)));
                 self.typed(walk, &step.key, &format!("the {} in {unit}{expected}", dimension.name()))
             }
             Prompt::Wait { step, at_least, .. } => {
@@ -255,7 +254,7 @@ impl Front for AnswersFront {
                 say(&format!("{step}: {} -> {}", reading.typed, judgement.says));
             }
             Event::Disposed { step, disposition } => {
-                say(&format!("{step}: {}", super::card::in_words(disposition)));
+                say(&format!("{step}: {disposition}"));
             }
             Event::Released { step, by, .. } => say(&format!("{step}: released by {by}")),
             _ => {}

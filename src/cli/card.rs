@@ -3,9 +3,8 @@
 use console::style;
 
 use super::layout::labelled;
-use crate::plan::{Phase, Rule};
+use crate::plan::Phase;
 use crate::procedure::{Hazard, Signal};
-use crate::walk::Disposition;
 
 /// What a phase needs before it begins, list by list.
 pub(super) fn needs(phase: &Phase) -> Vec<(&'static str, &Vec<String>)> {
@@ -34,26 +33,4 @@ pub(super) fn hazard_text(hazard: &Hazard, width: usize, plain: bool) -> String 
         labelled("  ", &hazard.consequence, width),
         labelled("  > ", &hazard.avoid, width)
     )
-}
-
-/// A rule with whose it is.
-pub(super) fn rule_text(rule: &Rule) -> String {
-    let mut parts = Vec::new();
-    if let Some(least) = rule.at_least {
-        parts.push(format!("at least {least}"));
-    }
-    if let Some(most) = rule.at_most {
-        parts.push(format!("at most {most}"));
-    }
-    format!("{} ({})", parts.join(", "), rule.because)
-}
-
-/// A disposition as it is shown and reported.
-pub(super) fn in_words(disposition: &Disposition) -> String {
-    match disposition {
-        Disposition::MeasureAgain => "measured again".to_owned(),
-        Disposition::Rework { from, reason } => format!("rework from {from}: {reason}"),
-        Disposition::Explained { reason } => format!("explained: {reason}"),
-        Disposition::Nonconformity { reason } => format!("nonconformity: {reason}"),
-    }
 }

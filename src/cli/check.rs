@@ -8,7 +8,7 @@ use super::arguments::{Check, Size};
 use super::failure::{Failure, Outcome};
 use super::files::read_job;
 use super::layout::{self, labelled};
-use crate::design::{self, Finding, Severity, Sizing};
+use crate::design::{self, Finding, Severity, SizeChoice, Sizing};
 use crate::job::Job;
 use crate::quantity::Amount;
 
@@ -80,19 +80,18 @@ fn in_words(job: &Job, findings: &[Finding], conforms: bool) -> String {
 pub(super) fn size(arguments: &Size) -> Result<Outcome, Failure> {
     let job = read_job(&arguments.job)?;
     let sizing = Sizing::of(&job);
-    let (text, enough) = if arguments.json { sizes_as_json(&job, &sizing) } else { sizes_in_words(&job, &sizing) };
+    let enough = !sizing.wires.iter().any(too_thin) && design::conforms(&design::check(&job));
+    let text = if arguments.json { sizes_as_json(&sizing, enough) } else { sizes_in_words(&job, &sizing) };
     layout::print(&text)?;
     Ok(if enough { Outcome::Conforms } else { Outcome::DoesNotConform })
 }
 
-/// Whether every stated size and rating is at least what is needed.
-fn enough(job: &Job, sizing: &Sizing) -> bool {
-    let wires =
-        sizing.wires.iter().all(|w| w.needed.is_some_and(|n| w.stated.area().as_mm2() >= 0.95 * n.area().as_mm2()));
-    wires && design::conforms(&design::check(job))
+/// Whether the stated size is less than what is needed, or none is enough.
+fn too_thin(wire: &SizeChoice) -> bool {
+    !wire.needed.is_some_and(|needed| wire.stated.reaches(needed))
 }
 
-fn sizes_as_json(job: &Job, sizing: &Sizing) -> (String, bool) {
+fn sizes_as_json(sizing: &Sizing, enough: bool) -> String {
     let wires: Vec<Value> = sizing
         .wires
         .iter()
@@ -117,17 +116,15 @@ fn sizes_as_json(job: &Job, sizing: &Sizing) -> (String, bool) {
             })
         })
         .collect();
-    let enough = enough(job, sizing);
-    (json!({ "wires": wires, "fuses": fuses, "enough": enough }).to_string(), enough)
+    json!({ "wires": wires, "fuses": fuses, "enough": enough }).to_string()
 }
 
-fn sizes_in_words(job: &Job, sizing: &Sizing) -> (String, bool) {
+fn sizes_in_words(job: &Job, sizing: &Sizing) -> String {
     let mut text = format!("{}: the smallest standard sizes that keep every rule\n\n", job.title);
     let _ = writeln!(text, "{:<10} {:>9} {:>9}   because of", "wire", "stated", "needed");
     for wire in &sizing.wires {
         let needed = wire.needed.map_or("none".to_owned(), |n| n.to_string());
-        let short = wire.needed.is_none_or(|n| wire.stated.area().as_mm2() < 0.95 * n.area().as_mm2());
-        let mark = if short { "  << too thin" } else { "" };
+        let mark = if too_thin(wire) { "  << too thin" } else { "" };
         let _ =
             writeln!(text, "{:<10} {:>9} {:>9}   {}{mark}", wire.wire, wire.stated.to_string(), needed, wire.because);
     }
@@ -144,5 +141,5 @@ fn sizes_in_words(job: &Job, sizing: &Sizing) -> (String, bool) {
             let _ = writeln!(text, "{}", labelled("  ", &format!("{}: {}", finding.subject, finding.says), WIDTH));
         }
     }
-    (text, enough(job, sizing))
+    text
 }

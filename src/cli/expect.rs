@@ -144,13 +144,6 @@ fn in_words(title: &str, state: &State, expectation: &Expectation, job: &Job) ->
     text
 }
 
-fn probes_in_words(probes: &Probes) -> String {
-    match probes {
-        Probes::Between(red, black) => format!("{red} to {black}"),
-        Probes::Wire(wire) => format!("in {wire}"),
-    }
-}
-
 fn table(job: &Job, plan: &Plan, as_json: bool) -> Result<String, Failure> {
     let mut rows: Vec<(String, &Measurement, Expectation)> = Vec::new();
     for step in &plan.steps {
@@ -182,7 +175,7 @@ fn table(job: &Job, plan: &Plan, as_json: bool) -> Result<String, Failure> {
             let _ = write!(text, "\n{now}\n");
             state = now;
         }
-        let probes = probes_in_words(&measurement.probes);
+        let probes = measurement.probes.to_string();
         let range = if expectation.is_open() { "open (OL)".to_owned() } else { expectation.range() };
         let _ = writeln!(text, "  {probes:<32} {range:<20} {step}");
     }

@@ -4,13 +4,12 @@ use std::fmt::Write;
 use std::path::PathBuf;
 
 use super::arguments::{Procedures, ProceduresCommand};
-use super::card::rule_text;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library, read_text};
 use super::layout::{self, labelled};
 use crate::document::{Problems, Source};
 use crate::job::Job;
-use crate::plan::{Ask, Plan, Probes, Step};
+use crate::plan::{Ask, Plan, Step};
 use crate::procedure::{Library, style};
 
 const WIDTH: usize = 80;
@@ -117,19 +116,14 @@ fn show_step(text: &mut String, step: &Step, job: &Job) {
     let asks = match &step.ask {
         Ask::Do => String::new(),
         Ask::Measure(measurement) => {
-            let probes = match &measurement.probes {
-                Probes::Between(red, black) => format!("{red} to {black}"),
-                Probes::Wire(wire) => format!("in {wire}"),
-            };
             let range = measurement.expect(job).map_or_else(|e| e.to_string(), |e| e.range());
-            let rule = measurement.rule.as_ref().map_or(String::new(), |r| format!("; {}", rule_text(r)));
+            let rule = measurement.rule.as_ref().map_or(String::new(), |r| format!("; {r}"));
             let state = measurement.state.describe(job);
-            format!("{}, {probes}; {state}; expect {range}{rule}", measurement.dimension.name())
+            format!("{}, {}; {state}; expect {range}{rule}", measurement.dimension.name(), measurement.probes)
         }
         Ask::Value { dimension, low, high, rule } => {
-            let range =
-                low.zip(*high).map(|(low, high)| crate::quantity::show_range(low.base(), high.base(), *dimension));
-            let rule = rule.as_ref().map(rule_text);
+            let range = low.zip(*high).map(|(low, high)| low.range_to(high));
+            let rule = rule.as_ref().map(ToString::to_string);
             let limits: Vec<String> = [range, rule].into_iter().flatten().collect();
             format!("{} {}", dimension.name(), limits.join("; "))
         }

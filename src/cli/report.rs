@@ -5,7 +5,7 @@ use super::failure::{Failure, Outcome};
 use super::layout;
 use crate::record::{self, Record, RecordError};
 use crate::report;
-use crate::walk::{Event, Standing};
+use crate::walk::Standing;
 
 pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
     if !Record::exists(&arguments.record) {
@@ -17,10 +17,9 @@ pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
     let findings = record::verify(&arguments.record, None)?;
     let key = findings.signed_by.first().map(|s| s.key.clone()).unwrap_or_default();
     let mut view = report::View::of(&walk, &entries, &findings.head, &key);
-    let signed_off = entries.iter().any(|e| matches!(e.event, Event::SignedOff { .. }));
     if !findings.intact {
         view.warn("The record that this report was written from is not intact: run `rigproof verify` on it.");
-    } else if !signed_off {
+    } else if walk.signed().is_none() {
         view.warn("The work is not signed off: this is an interim report.");
     }
     if arguments.mask_identity {

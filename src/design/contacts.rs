@@ -156,11 +156,7 @@ fn seals(facts: &Facts, findings: &mut Vec<Finding>) {
                 limit: None,
                 source: source.to_owned(),
             };
-            let range = crate::quantity::show_range(
-                seal.low().as_metres(),
-                seal.high().as_metres(),
-                crate::quantity::Dimension::Length,
-            );
+            let range = Amount::of(seal.low()).range_to(Amount::of(seal.high()));
             match wire.outer {
                 None => findings.push(finding(
                     Severity::Note,

@@ -78,12 +78,9 @@ static ADIABATIC: LazyLock<Published<AdiabaticRow>> = LazyLock::new(|| load(PROT
 /// A metric size takes the row of the next thinner gauge, an insulation rating between two columns the lower
 /// column. A conductor thinner than 18 AWG takes the figure of thin-wall vehicle cable. `None` where neither reaches.
 pub fn allowable(size: ConductorSize, insulation: Temperature) -> Option<Cited<Current>> {
-    // A conductor counts for a row when its copper reaches 95 % of the row's area: 0.75 mm² (0.66 mm² of copper at
-    // the least) is no 18 AWG, 1.5 mm² is a 16 AWG, 2.5 mm² a 14 AWG, 4 mm² a 12 AWG, 6 mm² a 10 AWG.
-    let area = size.area().as_mm2();
     let row = ALLOWABLE.rows.iter().rev().find(|r| match (size, gauge_of(&r.awg)) {
         (ConductorSize::Awg(n), Some(row)) => n <= row,
-        (_, Some(row)) => area >= 0.95 * ConductorSize::Awg(row).area().as_mm2(),
+        (_, Some(row)) => size.reaches(ConductorSize::Awg(row)),
         _ => false,
     });
     let Some(row) = row else { return thin_wall(size) };

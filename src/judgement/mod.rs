@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::circuit::Expectation;
 use crate::handbook::meter::basic_meter_error;
 use crate::plan::Rule;
-use crate::quantity::{Amount, Dimension, Reading, show, show_range};
+use crate::quantity::{Amount, Dimension, Reading, show};
 
 /// How a reading stands to its limits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -63,9 +63,9 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
     let leads = if dimension == Dimension::Resistance { LEADS_OHMS } else { 0.0 };
     let least = if dimension == Dimension::Resistance { 0.0 } else { f64::NEG_INFINITY };
     let (low, high) = ((low.base() - meter).max(least), high.base() + meter + leads);
-    let range = show_range(low, high, dimension);
-    let limits = Some((Amount::new(low, dimension), Amount::new(high, dimension)));
-    let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits };
+    let limits = (Amount::new(low, dimension), Amount::new(high, dimension));
+    let range = limits.0.range_to(limits.1);
+    let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits: Some(limits) };
     if (low..=high).contains(&value) {
         let says = format!(
             "{reading} lies within {range} (expected {}, meter ±{})",
@@ -144,7 +144,7 @@ pub fn judge_value(
             None => judged(Verdict::Recorded, format!("{reading}, recorded")),
         };
     };
-    let range = show_range(low.base(), high.base(), reading.dimension);
+    let range = low.range_to(high);
     // A value at the very end of the range conforms, whatever the last bit of the arithmetic says.
     let grain = 1e-9 * high.base().abs().max(low.base().abs());
     if (low.base() - grain..=high.base() + grain).contains(&value) {

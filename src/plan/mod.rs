@@ -157,6 +157,22 @@ pub struct Rule {
     pub because: String,
 }
 
+impl Rule {
+    /// The limits alone: `at least 12.40 V, at most 12.80 V`.
+    pub fn limits(&self) -> String {
+        let least = self.at_least.map(|a| format!("at least {a}"));
+        let most = self.at_most.map(|a| format!("at most {a}"));
+        [least, most].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// The limits, and whose rule it is.
+impl std::fmt::Display for Rule {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} ({})", self.limits(), self.because)
+    }
+}
+
 /// Where the meter is put.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Probes {
@@ -164,6 +180,16 @@ pub enum Probes {
     Between(Terminal, Terminal),
     /// Around or in a wire; positive towards its load end.
     Wire(String),
+}
+
+/// `pump.+ to pump.-`, `in w1`.
+impl std::fmt::Display for Probes {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Between(red, black) => write!(f, "{red} to {black}"),
+            Self::Wire(wire) => write!(f, "in {wire}"),
+        }
+    }
 }
 
 /// A reading of the circuit.

@@ -60,6 +60,12 @@ impl ConductorSize {
             }
         }
     }
+
+    /// Whether this conductor counts for another size: its copper reaches 95 % of the other's. 0.75 mm² (0.66 mm² of
+    /// copper at the least) is no 18 AWG, 1.5 mm² is a 16 AWG, 2.5 mm² a 14 AWG, 4 mm² a 12 AWG, 6 mm² a 10 AWG.
+    pub fn reaches(self, other: ConductorSize) -> bool {
+        self.area().as_mm2() >= 0.95 * other.area().as_mm2()
+    }
 }
 
 fn parse_gauge(text: &str) -> Option<i8> {

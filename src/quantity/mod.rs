@@ -244,6 +244,11 @@ impl Amount {
     pub const fn with(self, value: f64) -> Self {
         Self { value, dimension: self.dimension }
     }
+
+    /// From this value to a greater one of the same kind, in words: `250 to 341 mV`.
+    pub fn range_to(self, high: Amount) -> String {
+        show_range(self.value, high.value, self.dimension)
+    }
 }
 
 impl std::fmt::Display for Amount {

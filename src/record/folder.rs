@@ -91,8 +91,7 @@ impl Record {
             let says = format!("{}: bytes stand behind the last line of a sealed journal", path.display());
             return Err(RecordError::Changed { says });
         }
-        let mut walk = rebuild(folder, &read.entries)?;
-        replay(&mut walk, &read.entries, &path)?;
+        let mut walk = walk_of(folder, &read.entries)?;
         let mut record = Record { folder: folder.to_owned(), journal: read.journal, entries: read.entries };
         let recovered = read.torn.is_some();
         if let Some(torn) = read.torn {
@@ -141,24 +140,21 @@ impl Record {
     pub fn read(folder: &Path) -> Result<(Vec<Entry>, Walk), RecordError> {
         let path = folder.join(JOURNAL);
         let bytes = std::fs::read(&path).map_err(RecordError::file("read", &path))?;
-        let (whole, _) = super::journal::split(&bytes);
-        let (entries, _, trouble) = super::journal::read_lines(whole);
-        if let Some((line, says)) = trouble {
-            return Err(RecordError::Changed { says: format!("{}:{line}: {says}", path.display()) });
-        }
-        let mut walk = rebuild(folder, &entries)?;
-        replay(&mut walk, &entries, &path)?;
+        let (entries, _, _) = super::journal::read_whole(&path, &bytes)?;
+        let walk = walk_of(folder, &entries)?;
         Ok((entries, walk))
     }
 }
 
-fn replay(walk: &mut Walk, entries: &[Entry], path: &Path) -> Result<(), RecordError> {
+/// The walk that entries add up to, begun from the files that were frozen in the folder.
+pub(super) fn walk_of(folder: &Path, entries: &[Entry]) -> Result<Walk, RecordError> {
+    let mut walk = rebuild(folder, entries)?;
     for entry in entries {
         walk.apply(&entry.event).map_err(|refused| RecordError::Changed {
-            says: format!("{}:{}: {refused}", path.display(), entry.seq + 1),
+            says: format!("{}:{}: {refused}", folder.join(JOURNAL).display(), entry.seq + 1),
         })?;
     }
-    Ok(())
+    Ok(walk)
 }
 
 /// The walk at its beginning, from the files that were frozen then; a file that was added later is not read.

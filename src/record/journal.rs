@@ -60,6 +60,15 @@ pub(super) fn read_lines(bytes: &[u8]) -> (Vec<Entry>, String, Option<(usize, St
     (entries, previous, None)
 }
 
+/// The entries of a journal, the hash of its last line, and a torn last line; the first line that is wrong is an error.
+pub(super) fn read_whole<'b>(path: &Path, bytes: &'b [u8]) -> Result<(Vec<Entry>, String, &'b [u8]), RecordError> {
+    let (whole, torn) = split(bytes);
+    match read_lines(whole) {
+        (entries, head, None) => Ok((entries, head, torn)),
+        (_, _, Some((line, says))) => Err(RecordError::Changed { says: format!("{}:{line}: {says}", path.display()) }),
+    }
+}
+
 impl Journal {
     /// Makes a new journal with its first entry; the name appears only once the entry is on the disk.
     pub(super) fn create(path: &Path, at: Timestamp, event: &Event) -> Result<Self, RecordError> {
@@ -88,12 +97,8 @@ impl Journal {
         lock(&file, path)?;
         let mut bytes = Vec::new();
         file.read_to_end(&mut bytes).map_err(RecordError::file("read", path))?;
-        let (whole, torn) = split(&bytes);
-        let (entries, previous, trouble) = read_lines(whole);
-        if let Some((line, says)) = trouble {
-            return Err(RecordError::Changed { says: format!("{}:{line}: {says}", path.display()) });
-        }
-        let length = whole.len() as u64;
+        let (entries, previous, torn) = read_whole(path, &bytes)?;
+        let length = (bytes.len() - torn.len()) as u64;
         let torn = (!torn.is_empty()).then(|| torn.to_vec());
         let next_seq = entries.len() as u64;
         let journal = Self { file, path: path.to_owned(), length, next_seq, previous };

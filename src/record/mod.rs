@@ -24,7 +24,7 @@ pub use entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 pub use error::RecordError;
 pub use folder::{Opened, Record};
 pub use key::SigningKey;
-pub use seal::{NAMESPACE, principal};
+pub use seal::{NAMESPACE, principal, stock_commands};
 pub use verify::{Findings, Signer, verify};
 
 /// Name of the journal in the record.

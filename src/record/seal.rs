@@ -16,6 +16,9 @@ use crate::walk::{Event, Walk};
 /// What signatures of this program are made for; a signature for anything else does not count.
 pub const NAMESPACE: &str = "record@rigproof";
 
+const PUBLIC_KEY: &str = "signer.pub";
+const ALLOWED_SIGNERS: &str = "allowed_signers";
+
 /// The name of a person as `ssh-keygen` takes it: no spaces, no commas.
 pub fn principal(name: &str) -> String {
     let plain: String = name.trim().to_lowercase().chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
@@ -57,11 +60,9 @@ impl Record {
         let folder = self.folder();
         let who = principal(name);
         let public = key.public_line()?;
-        // What an earlier, broken-off seal left unfinished is no part of the record.
-        let written = [SUMS, SIGNATURE, "VERIFY.txt", "signer.pub", "allowed_signers"].map(str::to_owned);
-        let written = written.into_iter().chain(report.iter().map(|(file, _)| format!("report/{file}")));
-        for name in written {
-            let path = folder.join(name + UNFINISHED);
+        // What an earlier, broken-off seal left of these two must not be summed; all else is written anew before that.
+        for name in [SUMS, SIGNATURE] {
+            let path = folder.join(format!("{name}{UNFINISHED}"));
             match std::fs::remove_file(&path) {
                 Err(error) if error.kind() != ErrorKind::NotFound => {
                     return Err(RecordError::file("remove", &path)(error));
@@ -77,8 +78,9 @@ impl Record {
             write_durably(&path, bytes)?;
         }
         write_durably(&folder.join("VERIFY.txt"), instructions(&who, &key.fingerprint()).as_bytes())?;
-        write_durably(&folder.join("signer.pub"), format!("{public} {who}\n").as_bytes())?;
-        write_durably(&folder.join("allowed_signers"), allowed_signers(&who, &public).as_bytes())?;
+        for (name, text) in companions(&who, &public) {
+            write_durably(&folder.join(name), text.as_bytes())?;
+        }
         let sums = sums(folder)?;
         let signature = key.sign(sums.as_bytes())?;
         write_durably(&folder.join(SUMS), sums.as_bytes())?;
@@ -86,14 +88,26 @@ impl Record {
     }
 }
 
-/// The line that `ssh-keygen -Y verify` asks for.
-pub(super) fn allowed_signers(principal: &str, public: &str) -> String {
-    format!("{principal} namespaces=\"{NAMESPACE}\" {public}\n")
+/// The two files that repeat the key: one to take its fingerprint from, one as `ssh-keygen -Y verify` asks for it.
+pub(super) fn companions(principal: &str, public: &str) -> [(&'static str, String); 2] {
+    [
+        (PUBLIC_KEY, format!("{public} {principal}\n")),
+        (ALLOWED_SIGNERS, format!("{principal} namespaces=\"{NAMESPACE}\" {public}\n")),
+    ]
+}
+
+/// How to verify a record with stock tools: whose key, whether it signed the hashes, whether the hashes fit the files.
+pub fn stock_commands(principal: &str) -> [String; 3] {
+    [
+        format!("ssh-keygen -lf {PUBLIC_KEY}"),
+        format!("ssh-keygen -Y verify -f {ALLOWED_SIGNERS} -I {principal} -n {NAMESPACE} -s {SIGNATURE} < {SUMS}"),
+        format!("sha256sum -c {SUMS}"),
+    ]
 }
 
 /// Every file of the record that the seal covers, relative, sorted.
 pub(super) fn covered(folder: &Path) -> Result<Vec<String>, RecordError> {
-    let outside = [SUMS, SIGNATURE, "signer.pub", "allowed_signers"];
+    let outside = [SUMS, SIGNATURE, PUBLIC_KEY, ALLOWED_SIGNERS];
     let mut names = all_files(folder)?;
     names.retain(|name| !outside.contains(&name.as_str()));
     Ok(names)
@@ -110,23 +124,24 @@ fn sums(folder: &Path) -> Result<String, RecordError> {
 }
 
 fn instructions(principal: &str, fingerprint: &str) -> String {
+    let [whose, signed, files] = stock_commands(principal);
     format!(
         "How to verify this record with stock tools (OpenSSH 8.9 or newer, coreutils)\n\
          ===========================================================================\n\n\
          Open a shell in this folder and run the three checks in this order.\n\n\
          1. Whose key signed? Get the fingerprint from the signer by another road (paper, telephone, invoice)\n\
          \x20  and compare it with\n\n\
-         \x20    ssh-keygen -lf signer.pub\n\n\
+         \x20    {whose}\n\n\
          \x20  At the time of signing it was\n\n\
          \x20    {fingerprint}\n\n\
          \x20  A fingerprint that only travels inside this folder proves nothing: a forger replaces both.\n\n\
          2. Does the signature fit the list of hashes?\n\n\
-         \x20    ssh-keygen -Y verify -f allowed_signers -I {principal} -n {NAMESPACE} -s {SIGNATURE} < {SUMS}\n\n\
+         \x20    {signed}\n\n\
          \x20  Good: it says `Good \"{NAMESPACE}\" signature` and ends with 0.\n\n\
          3. Are the files those of the list?\n\n\
-         \x20    sha256sum -c {SUMS}\n\n\
+         \x20    {files}\n\n\
          \x20  Good: every line says OK. The record is exactly these files, and {SUMS}, {SIGNATURE},\n\
-         \x20  signer.pub and allowed_signers; a further file is no part of it.\n\n\
+         \x20  {PUBLIC_KEY} and {ALLOWED_SIGNERS}; a further file is no part of it.\n\n\
          Each line of {JOURNAL} carries in \"prev\" the SHA-256 of the line before (its line feed included); the\n\
          first carries 64 zeros. To see the hashes:\n\n\
          \x20    while IFS= read -r l; do printf '%s\\n' \"$l\" | sha256sum; done < {JOURNAL}\n\n\

@@ -6,9 +6,9 @@ use serde::Serialize;
 
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
-use super::folder::{Record, frozen_trouble};
+use super::folder::{frozen_trouble, walk_of};
 use super::key::{check_signature, fingerprint_of};
-use super::seal::{allowed_signers, covered, principal};
+use super::seal::{companions, covered, principal};
 use super::{JOURNAL, SIGNATURE, SUMS};
 use crate::walk::Event;
 
@@ -59,7 +59,7 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
     } else {
         problems.extend(frozen_trouble(folder, &entries));
         if problems.is_empty()
-            && let Err(error) = Record::read(folder)
+            && let Err(error) = walk_of(folder, &entries)
         {
             problems.push(error.to_string().lines().next().unwrap_or_default().to_owned());
         }
@@ -134,10 +134,8 @@ fn check_seal(
     check_sums(folder, &sums, problems)
 }
 
-/// The two files that repeat the key in other forms.
 fn check_companions(folder: &Path, who: &str, public: &str, problems: &mut Vec<String>) {
-    let expected = [("allowed_signers", allowed_signers(who, public)), ("signer.pub", format!("{public} {who}\n"))];
-    for (name, expected) in expected {
+    for (name, expected) in companions(who, public) {
         match std::fs::read(folder.join(name)) {
             Ok(bytes) if bytes == expected.as_bytes() => {}
             Ok(_) => problems.push(format!("{name} does not hold the key that signed")),

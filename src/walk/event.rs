@@ -172,6 +172,17 @@ pub enum Disposition {
     },
 }
 
+impl std::fmt::Display for Disposition {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::MeasureAgain => f.write_str("measured again"),
+            Self::Rework { from, reason } => write!(f, "rework from {from}: {reason}"),
+            Self::Explained { reason } => write!(f, "explained: {reason}"),
+            Self::Nonconformity { reason } => write!(f, "nonconformity: {reason}"),
+        }
+    }
+}
+
 /// Why an event is not accepted.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Refused {

@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
 use console::{Key, Term};
-use dialoguer::Select;
 
 use super::super::failure::Failure;
 use super::super::signing;
@@ -37,7 +36,8 @@ impl TerminalFront {
     /// Reads a key file, asking for its passphrase; Ctrl-C there breaks the walk off.
     fn read_key_file(&self, path: &Path) -> Result<SigningKey, Failure> {
         let read = signing::read(path, |path| Self::passphrase(&self.term, path));
-        if BROKEN_OFF.load(Ordering::SeqCst) { Err(self.broken_off()) } else { read }
+        self.ready()?;
+        read
     }
 
     pub(super) fn choose_key(&mut self, name: &str) -> Result<SigningKey, Failure> {
@@ -48,18 +48,13 @@ impl TerminalFront {
         let kept = format!("the key of this program ({})", own.display());
         let fresh = format!("a new key, made now ({})", own.display());
         let choices = [if own.exists() { kept.as_str() } else { fresh.as_str() }, "another OpenSSH key file"];
-        let term = self.term.clone();
-        self.ready()?;
-        let chosen = Select::with_theme(&*self.theme)
-            .with_prompt("Which key signs?")
-            .items(choices)
-            .default(0)
-            .interact_on(&term);
-        if self.asked(chosen)? == 1 {
+        if self.select("Which key signs?", &choices)? == 1 {
             let path = PathBuf::from(self.input("Path of the private key", false)?);
             return self.read_key_file(&path);
         }
-        let (key, new) = signing::own(name, |path| Self::passphrase(&self.term, path))?;
+        let own = signing::own(name, |path| Self::passphrase(&self.term, path));
+        self.ready()?;
+        let (key, new) = own?;
         if new {
             self.line(&signing::introduce(&key));
         }

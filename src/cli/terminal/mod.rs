@@ -10,7 +10,7 @@ use console::{Term, style};
 use dialoguer::theme::{ColorfulTheme, SimpleTheme, Theme};
 use dialoguer::{BasicHistory, Confirm, Input, Select};
 
-use super::card::{hazard_text, rule_text};
+use super::card::hazard_text;
 use super::failure::Failure;
 use super::layout::labelled;
 use super::walk::{Front, Reply, SignOff};
@@ -113,6 +113,19 @@ impl TerminalFront {
         self.asked(result).map(|text| text.trim().to_owned())
     }
 
+    fn confirm(&self, prompt: &str) -> Result<bool, Failure> {
+        self.ready()?;
+        let confirm = Confirm::with_theme(&*self.theme).with_prompt(prompt).wait_for_newline(true);
+        self.asked(confirm.interact_on(&self.term))
+    }
+
+    /// The place of the choice in the list.
+    fn select(&self, prompt: &str, choices: &[&str]) -> Result<usize, Failure> {
+        self.ready()?;
+        let select = Select::with_theme(&*self.theme).with_prompt(prompt).items(choices).default(0).max_length(12);
+        self.asked(select.interact_on(&self.term))
+    }
+
     /// A reply, or a word that concerns the walk: `?`, `remark ...`, `pause`.
     fn reply(&mut self, prompt: &str, step: &Step, allow_empty: bool) -> Result<Word, Failure> {
         let text = self.input(prompt, allow_empty)?;
@@ -126,6 +139,21 @@ impl TerminalFront {
                 Some(remark) if !remark.trim().is_empty() => Ok(Word::Remark(remark.trim().to_owned())),
                 _ => Ok(Word::Reply(text)),
             },
+        }
+    }
+
+    fn ask_person(&mut self, prompt: &str) -> Result<Answer, Failure> {
+        let name = self.input(prompt, false)?;
+        let role = self.input("Role (installer, apprentice, ...)", false)?;
+        Ok(Answer::Person { name, role, from_file: false })
+    }
+
+    /// What was typed for a prompt; the prompt comes again after a word that asked for help.
+    fn typed(&mut self, walk: &Walk, prompt: &Prompt, step: &Step, text: &str) -> Result<Reply, Failure> {
+        match self.reply(text, step, false)? {
+            Word::Reply(text) => Ok(Reply::Answer(Answer::Typed(text))),
+            Word::Remark(text) => Ok(Reply::Remark(text)),
+            Word::Again => self.ask(walk, prompt),
         }
     }
 
@@ -154,15 +182,7 @@ impl TerminalFront {
         } else {
             choices.push("Record a nonconformity");
         }
-        let term = self.term.clone();
-        self.ready()?;
-        let chosen = Select::with_theme(&*self.theme)
-            .with_prompt("What is done about it?")
-            .items(&choices)
-            .default(0)
-            .interact_on(&term);
-        let chosen = choices[self.asked(chosen)?.min(choices.len() - 1)];
-        let disposition = match chosen {
+        let disposition = match choices[self.select("What is done about it?", &choices)?] {
             "Measure again" => Disposition::MeasureAgain,
             "Rework, then measure again" => {
                 let from = self.ask_rework_start(walk, step)?;
@@ -241,15 +261,7 @@ impl TerminalFront {
             }
         }
         let labels: Vec<&str> = starts.iter().map(|(label, _)| label.as_str()).collect();
-        let term = self.term.clone();
-        self.ready()?;
-        let chosen = Select::with_theme(&*self.theme)
-            .with_prompt("Where does the work begin again?")
-            .items(&labels)
-            .default(0)
-            .max_length(12)
-            .interact_on(&term);
-        let chosen = self.asked(chosen)?.min(starts.len() - 1);
+        let chosen = self.select("Where does the work begin again?", &labels)?;
         Ok(starts.swap_remove(chosen).1)
     }
 }
@@ -270,9 +282,7 @@ impl Front for TerminalFront {
                 let intro = "This program shows what must be done and what a meter must read. The vehicle maker's manual, \
                              local codes and licensed practice come first.";
                 self.line(&labelled("  ", intro, width));
-                let name = self.input("Who works? Name", false)?;
-                let role = self.input("Role (installer, apprentice, ...)", false)?;
-                Answer::Person { name, role, from_file: false }
+                self.ask_person("Who works? Name")?
             }
             Prompt::Hazards { phase, hazards, .. } => {
                 let place = walk.plan().phases.iter().position(|p| std::ptr::eq(p, *phase));
@@ -282,13 +292,7 @@ impl Front for TerminalFront {
                     self.line(&hazard_text(hazard, width, self.plain));
                 }
                 self.line("");
-                let term = self.term.clone();
-                self.ready()?;
-                let read = Confirm::with_theme(&*self.theme)
-                    .with_prompt("Read and understood?")
-                    .wait_for_newline(true)
-                    .interact_on(&term);
-                if !self.asked(read)? {
+                if !self.confirm("Read and understood?")? {
                     self.line(
                         "  The work does not go on before that. Read again, ask somebody, or press Ctrl-C to stop.",
                     );
@@ -311,28 +315,18 @@ impl Front for TerminalFront {
             Prompt::Measure { step, measurement, expectation } => {
                 self.show_step(walk, step);
                 self.show_measurement(walk, measurement, expectation);
-                let prompt_text = format!("Reading in {}", measurement.dimension.unit());
-                match self.reply(&prompt_text, step, false)? {
-                    Word::Reply(text) => Answer::Typed(text),
-                    Word::Remark(text) => return Ok(Reply::Remark(text)),
-                    Word::Again => return self.ask(walk, prompt),
-                }
+                return self.typed(walk, prompt, step, &format!("Reading in {}", measurement.dimension.unit()));
             }
             Prompt::Value { step, dimension, unit, low, high, rule } => {
                 self.show_step(walk, step);
                 if let (Some(low), Some(high)) = (low, high) {
-                    let range = crate::quantity::show_range(low.base(), high.base(), *dimension);
-                    self.line(&format!("  expect: {}", style(range).for_stderr().bold()));
+                    self.line(&format!("  expect: {}", style(low.range_to(*high)).for_stderr().bold()));
                 }
                 if let Some(rule) = rule {
-                    self.line(&labelled("  rule:   ", &rule_text(rule), width));
+                    self.line(&labelled("  rule:   ", &rule.to_string(), width));
                 }
                 let in_unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
-                match self.reply(&format!("Value of the {}{in_unit}", dimension.name()), step, false)? {
-                    Word::Reply(text) => Answer::Typed(text),
-                    Word::Remark(text) => return Ok(Reply::Remark(text)),
-                    Word::Again => return self.ask(walk, prompt),
-                }
+                return self.typed(walk, prompt, step, &format!("Value of the {}{in_unit}", dimension.name()));
             }
             Prompt::Wait { step, at_least, begun } => {
                 let Some(reply) = self.wait(walk, step, *at_least, *begun)? else { return self.ask(walk, prompt) };
@@ -343,11 +337,7 @@ impl Front for TerminalFront {
                 if let Some(expect) = expect {
                     self.line(&format!("  expect: {}", style(expect).for_stderr().bold()));
                 }
-                match self.reply("Write what you see", step, false)? {
-                    Word::Reply(text) => Answer::Typed(text),
-                    Word::Remark(text) => return Ok(Reply::Remark(text)),
-                    Word::Again => return self.ask(walk, prompt),
-                }
+                return self.typed(walk, prompt, step, "Write what you see");
             }
             Prompt::Dispose { step, attempt } => self.dispose(walk, step, attempt)?,
             Prompt::Hold { step, who } => self.hold(walk, step, who)?,
@@ -400,13 +390,7 @@ impl Front for TerminalFront {
             "I did this work as the record says; the nonconformities are stated in it."
         };
         self.line("All steps are closed. Sign off:");
-        let term = self.term.clone();
-        self.ready()?;
-        let yes = Confirm::with_theme(&*self.theme)
-            .with_prompt(format!("{name}, {role}: sign now?"))
-            .wait_for_newline(true)
-            .interact_on(&term);
-        if !self.asked(yes)? {
+        if !self.confirm(&format!("{name}, {role}: sign now?"))? {
             return Ok(None);
         }
         self.line(&labelled("  ", proposed, self.width()));
@@ -422,18 +406,10 @@ impl Front for TerminalFront {
             return Ok(None);
         }
         self.line(&style(&walk.job().title).for_stderr().bold().to_string());
-        let term = self.term.clone();
-        self.ready()?;
-        let same = Confirm::with_theme(&*self.theme)
-            .with_prompt(format!("{name}, {role}, goes on?"))
-            .wait_for_newline(true)
-            .interact_on(&term);
-        if self.asked(same)? {
+        if self.confirm(&format!("{name}, {role}, goes on?"))? {
             return Ok(None);
         }
-        let name = self.input("Who works now? Name", false)?;
-        let role = self.input("Role (installer, apprentice, ...)", false)?;
-        Ok(Some(Answer::Person { name, role, from_file: false }))
+        self.ask_person("Who works now? Name").map(Some)
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {

@@ -3,7 +3,7 @@
 use console::style;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::super::card::{needs, rule_text};
+use super::super::card::needs;
 use super::super::layout::labelled;
 use super::TerminalFront;
 use crate::circuit::Expectation;
@@ -92,7 +92,7 @@ impl TerminalFront {
         let expected = style(expectation.range()).for_stderr().bold().to_string();
         self.line(&format!("  expect: {expected}"));
         if let Some(rule) = &measurement.rule {
-            self.line(&labelled("  rule:   ", &rule_text(rule), width));
+            self.line(&labelled("  rule:   ", &rule.to_string(), width));
         }
         let steps = &expectation.because;
         if steps.len() > 1 {

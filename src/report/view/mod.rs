@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::bar::Bar;
 use crate::judgement::Verdict;
 use crate::procedure::Hazard;
-use crate::record::{Entry, NAMESPACE, principal};
+use crate::record::{Entry, principal, stock_commands};
 use crate::walk::{Event, Standing, Walk};
 use rows::{
     assumptions, counts, fitted, groups, history, nonconformities, parts, people, releases, remarks, retaken, values,
@@ -46,7 +46,7 @@ pub struct View {
     counts: Counts,
     head: String,
     program: &'static str,
-    verify: Vec<String>,
+    verify: [String; 3],
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -179,8 +179,9 @@ impl View {
     /// The view of a walk and the entries that made it. `fingerprint` is that of the key that signs.
     pub fn of(walk: &Walk, entries: &[Entry], head: &str, fingerprint: &str) -> View {
         let job = walk.job();
+        let warnings = begun_in_spite(entries);
         let (verdict, verdict_class) = match walk.standing() {
-            Standing::Conforms if design_errors(entries) => ("Readings conform, design does not", "bad"),
+            Standing::Conforms if !warnings.is_empty() => ("Readings conform, design does not", "bad"),
             Standing::Conforms => ("Conforms", "good"),
             Standing::DoesNotConform => ("Does not conform", "bad"),
             Standing::InProgress => ("In progress", "odd"),
@@ -207,11 +208,11 @@ impl View {
             verdict,
             verdict_class,
             in_short: in_short(walk, &counts),
-            warnings: begun_in_spite(entries),
+            warnings,
             begun: entries.first().map(|e| time(e.at)),
             signed,
             people: people(walk),
-            fitted: fitted(job, &groups),
+            fitted: fitted(walk),
             wires: wires(walk),
             parts: parts(job),
             groups,
@@ -227,13 +228,7 @@ impl View {
             counts,
             head: head.to_owned(),
             program: env!("CARGO_PKG_VERSION"),
-            verify: vec![
-                "ssh-keygen -lf signer.pub".to_owned(),
-                format!(
-                    "ssh-keygen -Y verify -f allowed_signers -I {who} -n {NAMESPACE} -s SHA256SUMS.sig < SHA256SUMS"
-                ),
-                "sha256sum -c SHA256SUMS".to_owned(),
-            ],
+            verify: stock_commands(&who),
         }
     }
 
@@ -246,10 +241,6 @@ impl View {
     pub fn mask_identity(&mut self) {
         self.identity = self.identity.as_ref().map(|_| "masked".to_owned());
     }
-}
-
-fn design_errors(entries: &[Entry]) -> bool {
-    matches!(entries.first().map(|e| &e.event), Some(Event::Opened { design_errors, .. }) if !design_errors.is_empty())
 }
 
 /// A design that does not conform stands on top of everything else.

@@ -5,22 +5,15 @@ use super::{
     Counts, Fitted, Group, HistoryRow, Named, NonconformityRow, PartRow, ReadingRow, Release, ValueRow, WireRow, time,
     verdict_words,
 };
-use crate::job::{Job, loads_of, powers};
+use crate::job::{Job, Terminal, loads_of, powers};
 use crate::judgement::Verdict;
-use crate::plan::{Ask, Measurement, Probes, Rule, Step};
-use crate::quantity::show_range;
+use crate::plan::{Ask, Measurement, Probes, Step};
+use crate::quantity::{Amount, Dimension, Reading};
 use crate::record::Entry;
 use crate::walk::{Attempt, Disposition, Event, Walk};
 
 pub(super) fn latest<'w>(walk: &'w Walk, step: &Step) -> Option<&'w Attempt> {
     walk.attempts(&step.key).iter().rev().find(|a| !a.stale)
-}
-
-/// The limits of a rule in words.
-pub(super) fn limits(rule: &Rule) -> String {
-    let least = rule.at_least.map(|a| format!("at least {a}"));
-    let most = rule.at_most.map(|a| format!("at most {a}"));
-    [least, most].into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
 /// The reading as it was typed, with its unit: the digits say how finely it was read.
@@ -34,15 +27,15 @@ pub(super) fn as_typed(attempt: &Attempt) -> String {
 pub(super) fn probes(measurement: &Measurement) -> String {
     let name = measurement.dimension.name();
     match &measurement.probes {
-        Probes::Between(red, black) => format!("{name}, {red} to {black}"),
-        Probes::Wire(wire) => format!("{name} in {wire}"),
+        Probes::Between(..) => format!("{name}, {}", measurement.probes),
+        Probes::Wire(_) => format!("{name} {}", measurement.probes),
     }
 }
 
-pub(super) fn expected(attempt: &Attempt, measurement: &Measurement) -> String {
+pub(super) fn expected(attempt: &Attempt) -> String {
     match (attempt.low, attempt.high) {
         (Some(low), Some(high)) if low == high => format!("about {low}"),
-        (Some(low), Some(high)) => show_range(low.base(), high.base(), measurement.dimension),
+        (Some(low), Some(high)) => low.range_to(high),
         _ => "open (OL)".to_owned(),
     }
 }
@@ -66,11 +59,11 @@ pub(super) fn groups(walk: &Walk, entries: &[Entry]) -> Vec<Group> {
         let Some(group) = groups.last_mut() else { continue };
         let (verdict, verdict_class) = verdict_words(attempt.judgement.verdict);
         let reading = attempt.reading.as_ref();
-        let bar = match (attempt.low, attempt.high, reading.and_then(crate::quantity::Reading::amount)) {
+        let bar = match (attempt.low, attempt.high, reading.and_then(Reading::amount)) {
             (Some(low), Some(high), Some(value)) => Some(Bar::of((low, high), attempt.judgement.limits, value)),
             _ => None,
         };
-        let rule = measurement.rule.as_ref().map(|rule| format!("{} ({})", limits(rule), rule.because));
+        let rule = measurement.rule.as_ref().map(ToString::to_string);
         let (by, at) = taken(entries, step);
         group.readings.push(ReadingRow {
             by,
@@ -78,9 +71,9 @@ pub(super) fn groups(walk: &Walk, entries: &[Entry]) -> Vec<Group> {
             step: step.key.to_string(),
             what: probes(measurement),
             state: measurement.state.describe(walk.job()),
-            expected: expected(attempt, measurement),
-            low: attempt.low.map(crate::quantity::Amount::base),
-            high: attempt.high.map(crate::quantity::Amount::base),
+            expected: expected(attempt),
+            low: attempt.low.map(Amount::base),
+            high: attempt.high.map(Amount::base),
             unit: measurement.dimension.unit(),
             reading: as_typed(attempt),
             typed: reading.map(|r| r.typed.clone()).unwrap_or_default(),
@@ -119,20 +112,22 @@ pub(super) fn people(walk: &Walk) -> Vec<Named> {
     walk.people().iter().map(named).collect()
 }
 
-pub(super) fn fitted(job: &Job, groups: &[Group]) -> Vec<Fitted> {
+pub(super) fn fitted(walk: &Walk) -> Vec<Fitted> {
+    let job = walk.job();
     let row = |load: &crate::job::Load| {
         let protects = |fuse: &&crate::job::Fuse| powers(job, &fuse.name).contains(&load.name);
         let fuses: Vec<String> =
             job.fuses.iter().filter(protects).map(|f| format!("{} {}", f.name, f.rating.as_rating())).collect();
-        let across = format!("voltage, {0}.+ to {0}.-", load.name);
-        let measured = groups.iter().flat_map(|g| &g.readings).find(|r| r.what == across);
+        let across = Probes::Between(Terminal::of(&load.name, "+"), Terminal::of(&load.name, "-"));
+        let at_load = |step: &&Step| matches!(&step.ask, Ask::Measure(m) if m.dimension == Dimension::Voltage && m.probes == across);
+        let measured = walk.plan().steps.iter().filter(at_load).find_map(|step| latest(walk, step));
         Fitted {
             name: load.name.clone(),
             kind: load.kind.word(),
             draws: load.draws(),
             place: load.place.clone().unwrap_or_default(),
             protected_by: fuses.join(", "),
-            voltage: measured.map(|r| r.reading.clone()).unwrap_or_default(),
+            voltage: measured.map(as_typed).unwrap_or_default(),
         }
     };
     job.loads.iter().map(row).collect()
@@ -142,8 +137,7 @@ pub(super) fn fitted(job: &Job, groups: &[Group]) -> Vec<Fitted> {
 pub(super) fn built_length(walk: &Walk, wire: &str) -> String {
     let mut steps = walk.plan().steps.iter();
     let step = steps.find(|s| {
-        walk.plan().phases[s.phase].item == wire
-            && matches!(s.ask, Ask::Value { dimension: crate::quantity::Dimension::Length, .. })
+        walk.plan().phases[s.phase].item == wire && matches!(s.ask, Ask::Value { dimension: Dimension::Length, .. })
     });
     step.and_then(|s| latest(walk, s)).map(|a| a.shown.clone()).unwrap_or_default()
 }
@@ -203,8 +197,8 @@ pub(super) fn values(walk: &Walk) -> Vec<ValueRow> {
         let (what, expected) = match &step.ask {
             Ask::Value { dimension, low, high, rule } => {
                 let expected = match (low, high, rule) {
-                    (Some(low), Some(high), _) => show_range(low.base(), high.base(), *dimension),
-                    (_, _, Some(rule)) => limits(rule),
+                    (Some(low), Some(high), _) => low.range_to(*high),
+                    (_, _, Some(rule)) => rule.limits(),
                     _ => String::new(),
                 };
                 (dimension.name().to_owned(), expected)
@@ -232,10 +226,8 @@ pub(super) fn history(walk: &Walk) -> Vec<HistoryRow> {
     for step in &walk.plan().steps {
         for attempt in walk.attempts(&step.key) {
             let done = match &attempt.disposition {
-                Some(Disposition::MeasureAgain) => "measured again".to_owned(),
-                Some(Disposition::Rework { from, reason }) => format!("rework from {from}: {reason}"),
-                Some(Disposition::Explained { reason }) => format!("explained: {reason}"),
                 Some(Disposition::Nonconformity { reason }) => format!("left as it is: {reason}"),
+                Some(other) => other.to_string(),
                 None => continue,
             };
             rows.push(HistoryRow { step: step.key.to_string(), found: attempt.judgement.says.clone(), done });
