@@ -38,7 +38,11 @@ impl Circuit<'_> {
     pub fn bulk(&self, state: &State, watch: &[Terminal]) -> Result<Bulk, NoOperatingPoint> {
         let solution = self.solve(state)?;
         let network = &solution.network;
-        let Some(source) = network.branches.iter().position(|b| matches!(b.law, Law::Source { .. })) else {
+        let source = network.branches.iter().find_map(|b| match &b.law {
+            Law::Source { ohms, .. } => Some((b.a, b.b, *ohms)),
+            _ => None,
+        });
+        let Some((plus, minus, ohms)) = source else {
             return Err(NoOperatingPoint { says: "a bulk run needs the battery as its source".to_owned() });
         };
         let loads: Vec<(usize, usize, LoadModel)> = network
@@ -54,11 +58,7 @@ impl Circuit<'_> {
         let factor =
             system.linear_factor().ok_or_else(|| NoOperatingPoint { says: "a part of the circuit floats".into() })?;
         // Volts of every node per volt of the source, then per ampere drawn by each load.
-        let branch = &linear.branches[source];
-        let Law::Source { ohms, .. } = &branch.law else {
-            return Err(NoOperatingPoint { says: "a bulk run needs the battery as its source".to_owned() });
-        };
-        let by_source = system.respond(&factor, &[(branch.a, 1.0 / ohms), (branch.b, -1.0 / ohms)]);
+        let by_source = system.respond(&factor, &[(plus, 1.0 / ohms), (minus, -1.0 / ohms)]);
         let by_load: Vec<Vec<f64>> =
             loads.iter().map(|(a, b, _)| system.respond(&factor, &[(*a, -1.0), (*b, 1.0)])).collect();
         let count = loads.len();

@@ -125,20 +125,10 @@ impl Pattern {
         self.positions.get(&key(a, b)).map(|p| *p as usize)
     }
 
-    /// Factorises the matrix whose diagonal and off-diagonal entries are given.
+    /// Factorises in place: `factor` holds the matrix and becomes its factorisation.
     ///
     /// # Errors
     /// [`Singular`] where a pivot vanishes.
-    pub fn factor(&self, diagonal: Vec<f64>, lower: Vec<f64>) -> Result<Factor, Singular> {
-        let mut factor = Factor { diagonal, lower };
-        self.refactor(&mut factor)?;
-        Ok(factor)
-    }
-
-    /// As [`Pattern::factor`], in place: `factor` holds the matrix and becomes its factorisation.
-    ///
-    /// # Errors
-    /// As [`Pattern::factor`].
     pub fn refactor(&self, factor: &mut Factor) -> Result<(), Singular> {
         let (diagonal, lower) = (&mut factor.diagonal, &mut factor.lower);
         let mut update = 0;

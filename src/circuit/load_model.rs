@@ -98,14 +98,6 @@ impl LoadModel {
         matches!(self, Self::Led { works_from: None, .. }) && volts > 1e-3 && volts < UNSTATED_LIMIT
     }
 
-    /// The voltage below which the load does not work as meant.
-    pub(super) fn works_from(self) -> Option<f64> {
-        match self {
-            Self::Led { works_from, .. } => works_from,
-            _ => None,
-        }
-    }
-
     /// The same load with its own value (ohms, watts or amperes) moved by so much.
     pub(super) fn moved(self, by: f64) -> Self {
         match self {

@@ -113,13 +113,18 @@ impl Circuit<'_> {
     /// [`MeterError::NoOperatingPoint`].
     pub fn voltage(&self, a: &Terminal, b: &Terminal, state: &State) -> Result<Expectation, MeterError> {
         let (solution, per_unit) = self.voltage_slopes(a, b, state)?;
+        Ok(self.voltage_of(&solution, &per_unit, a, b))
+    }
+
+    /// The voltmeter's reading in a circuit that was solved with it in place.
+    pub(super) fn voltage_of(self, solution: &Solution, per_unit: &[f64], a: &Terminal, b: &Terminal) -> Expectation {
         let network = &solution.network;
         let (Some(na), Some(nb)) = (network.node(a), network.node(b)) else {
-            return Ok(open(Dimension::Voltage));
+            return open(Dimension::Voltage);
         };
         let nominal = solution.point.volts[na] - solution.point.volts[nb];
         let because = steps(self.job(), network, &solution.point, (na, nb), Dimension::Voltage);
-        Ok(expectation(Dimension::Voltage, nominal, network, &per_unit, because, solution.notices.clone()))
+        expectation(Dimension::Voltage, nominal, network, per_unit, because, solution.notices.clone())
     }
 
     /// The solved circuit with the voltmeter in it, and how its reading follows each parameter.
@@ -265,7 +270,7 @@ fn steps(job: &Job, network: &Network, point: &Point, ends: (usize, usize), dime
     let Some(path) = shortest_path(network, ends, wiring).or_else(|| shortest_path(network, ends, |_| true)) else {
         return Vec::new();
     };
-    let drop = |branch: &Branch| point.volts[branch.a] - point.volts[branch.b];
+    let drop = |branch: &Branch| branch.across(&point.volts);
     let largest = path.iter().map(|(b, _)| drop(b).abs()).fold(0.0, f64::max);
     path.into_iter()
         .map(|(branch, sign)| (branch, sign * drop(branch)))

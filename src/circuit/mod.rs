@@ -24,7 +24,7 @@ pub use linear::{Factor, Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;
 pub use solve::{NoOperatingPoint, Notice, Solution};
-pub use state::{Engine, State, SwitchSetting};
+pub use state::{Engine, State};
 
 use crate::job::Job;
 

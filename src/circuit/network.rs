@@ -43,6 +43,20 @@ pub(super) enum Law {
     Load { model: LoadModel, parameter: usize },
 }
 
+impl Law {
+    /// Current from the first node to the second in amperes, and its slope in siemens, at a voltage across.
+    pub(super) fn draw(&self, across: f64) -> (f64, f64) {
+        match self {
+            Self::Resistance { ohms, .. } => (across / ohms, 1.0 / ohms),
+            Self::Source { volts, ohms, .. } => ((across - volts) / ohms, 1.0 / ohms),
+            Self::Load { model, .. } => {
+                let draw = model.draw(across);
+                (draw.amps, draw.slope)
+            }
+        }
+    }
+}
+
 /// Something between two nodes.
 #[derive(Debug, Clone)]
 pub(super) struct Branch {
@@ -53,6 +67,11 @@ pub(super) struct Branch {
 }
 
 impl Branch {
+    /// Voltage of its first node over its second.
+    pub(super) fn across(&self, volts: &[f64]) -> f64 {
+        volts[self.a] - volts[self.b]
+    }
+
     /// Resistance of a plain branch.
     pub(super) fn ohms(&self) -> Option<f64> {
         match &self.law {
@@ -95,8 +114,6 @@ pub(super) struct Network {
     pub fixed: Vec<Fixed>,
     pub injections: Vec<Injection>,
     pub reference: usize,
-    /// Coil terminals of each relay: (relay, node of 86, node of 85).
-    pub coils: Vec<(String, usize, usize)>,
 }
 
 impl Network {
@@ -165,6 +182,8 @@ pub(super) struct Builder<'j> {
     drafts: Vec<Draft>,
     parameters: Vec<Parameter>,
     same: Vec<(Terminal, Terminal)>,
+    /// The temperature of a zone moves all wires in it together: one parameter for each zone.
+    zones: Vec<(&'static str, usize)>,
 }
 
 /// What the iterations around Newton's have found so far.
@@ -179,7 +198,15 @@ pub(super) struct Found {
 }
 
 pub(super) fn build(job: &Job, state: &State, purpose: Purpose, found: &Found) -> Network {
-    let mut builder = Builder { job, state, purpose, drafts: Vec::new(), parameters: Vec::new(), same: Vec::new() };
+    let mut builder = Builder {
+        job,
+        state,
+        purpose,
+        drafts: Vec::new(),
+        parameters: Vec::new(),
+        same: Vec::new(),
+        zones: Vec::new(),
+    };
     builder.source(found);
     builder.parts(found);
     builder.loads();
@@ -191,17 +218,18 @@ pub(super) fn build(job: &Job, state: &State, purpose: Purpose, found: &Found) -
 
 impl Builder<'_> {
     fn parameter<Q: Quantity>(&mut self, name: &str, what: &str, value: &Toleranced<Q>) -> usize {
-        self.raw_parameter(name, what, value.half_width().base())
+        let subject = Subject { name: name.to_owned(), what: what.to_owned() };
+        self.parameters.push(Parameter { subject, half_width: value.half_width().base() });
+        self.parameters.len() - 1
     }
 
-    /// The same subject is the same parameter: the ambient temperature moves all wires together.
-    fn raw_parameter(&mut self, name: &str, what: &str, half_width: f64) -> usize {
-        let subject = Subject { name: name.to_owned(), what: what.to_owned() };
-        if let Some(at) = self.parameters.iter().position(|p| p.subject == subject) {
-            return at;
+    fn zone(&mut self, zone: &'static str, temperature: &Toleranced<Temperature>) -> usize {
+        if let Some((_, parameter)) = self.zones.iter().find(|(name, _)| *name == zone) {
+            return *parameter;
         }
-        self.parameters.push(Parameter { subject, half_width });
-        self.parameters.len() - 1
+        let parameter = self.parameter(zone, "conductor temperature", temperature);
+        self.zones.push((zone, parameter));
+        parameter
     }
 
     fn resistor(&mut self, from: Terminal, to: Terminal, element: &str, what: &str, value: &Toleranced<Resistance>) {
@@ -339,7 +367,7 @@ impl Builder<'_> {
         let hot = cold * conductor::temperature_factor(temperature);
         let length = self.parameter(&wire.name, "length", &wire.length);
         follows.push(Dependence { parameter: length, per_unit: hot / wire.length.nominal.as_metres() });
-        let parameter = self.parameter(zone, "conductor temperature", &surroundings);
+        let parameter = self.zone(zone, &surroundings);
         follows.push(Dependence { parameter, per_unit: cold * conductor::temperature_coefficient() });
         hot
     }
@@ -370,22 +398,7 @@ impl Builder<'_> {
         let reference = node(&Terminal::battery_minus());
         let plus = node(&Terminal::battery_plus());
         let (fixed, injections) = self.held_post(plus, found);
-        let coils = self
-            .job
-            .relays
-            .iter()
-            .map(|r| (r.name.clone(), node(&Terminal::of(&r.name, "86")), node(&Terminal::of(&r.name, "85"))));
-        let coils = coils.collect();
-        Network {
-            nodes: numbers.len(),
-            branches,
-            parameters: self.parameters,
-            fixed,
-            injections,
-            reference,
-            coils,
-            nodes_of,
-        }
+        Network { nodes: numbers.len(), branches, parameters: self.parameters, fixed, injections, reference, nodes_of }
     }
 
     /// What holds the positive post beside the battery's own branch.

@@ -48,10 +48,13 @@ impl<'n> System<'n> {
         }
         // An island without any held node floats: its first node becomes its own zero.
         let islands = network.islands();
-        for node in 0..network.nodes {
-            let island = islands[node];
-            if !(0..network.nodes).any(|n| islands[n] == island && held[n].is_some()) {
-                held[node] = Some(0.0);
+        let mut anchored = vec![false; network.nodes];
+        for (node, volts) in held.iter().enumerate() {
+            anchored[islands[node]] |= volts.is_some();
+        }
+        for (node, volts) in held.iter_mut().enumerate() {
+            if !std::mem::replace(&mut anchored[islands[node]], true) {
+                *volts = Some(0.0);
             }
         }
         let mut count = 0;
@@ -111,11 +114,10 @@ impl<'n> System<'n> {
         matrix.clear();
         residual.fill(0.0);
         for (branch, slot) in self.network.branches.iter().zip(&self.slots) {
-            let across = volts[branch.a] - volts[branch.b];
+            let across = branch.across(volts);
             let (amps, slope) = match &branch.law {
-                Law::Resistance { ohms, .. } => (across / ohms, 1.0 / ohms),
-                Law::Source { volts, ohms, .. } => ((across - volts) / ohms, 1.0 / ohms),
                 Law::Load { model, .. } => loads(*model, across),
+                law => law.draw(across),
             };
             if let Some(a) = slot.a {
                 residual[a] += amps;
@@ -171,7 +173,7 @@ impl<'n> System<'n> {
         volts
     }
 
-    fn iterate(&self, mut volts: Vec<f64>, share: f64) -> Option<(Vec<f64>, Factor)> {
+    fn iterate(&self, mut volts: Vec<f64>, share: f64) -> Option<Vec<f64>> {
         let mut matrix = Factor::zero(&self.pattern);
         let mut residual = vec![0.0; self.pattern.size()];
         let loads = |model: LoadModel, across: f64| {
@@ -183,7 +185,7 @@ impl<'n> System<'n> {
             let before = volts.clone();
             let change = self.step(&mut volts, &mut matrix, &mut residual, loads).ok()?;
             if change < CLOSE || (step > 4 && change < 1e-9 && change >= previous) {
-                return Some((volts, matrix));
+                return Some(volts);
             }
             // A step across a bend of a load's curve may swing to and fro: halve it.
             if step > 8 && change > 0.5 * previous {
@@ -196,27 +198,25 @@ impl<'n> System<'n> {
         None
     }
 
-    fn solve(&self, source_volts: f64) -> Result<(Vec<f64>, Factor), Failure> {
+    fn solve(&self, source_volts: f64) -> Result<Vec<f64>, Failure> {
         let start = self.start(source_volts);
         if let Some(found) = self.iterate(start.clone(), 1.0)
-            && !self.impossible(&found.0)
+            && !self.impossible(&found)
         {
             return Ok(found);
         }
         // Raise the constant-power loads from nothing to full: this follows the solution next to the battery's
         // voltage until it ends, and tells how far it reaches.
-        let (mut volts, mut reached, mut stride) = (self.iterate(start, 0.0).map_or_else(Vec::new, |f| f.0), 0.0, 0.25);
-        if volts.is_empty() {
-            return Err(Failure::NoSolution { share: 0.0 });
-        }
-        while reached < 1.0 {
+        let mut volts = self.iterate(start, 0.0).ok_or(Failure::NoSolution { share: 0.0 })?;
+        let (mut reached, mut stride) = (0.0, 0.25);
+        loop {
             let target = f64::min(1.0, reached + stride);
             match self.iterate(volts.clone(), target) {
-                Some(found) if !self.impossible(&found.0) && !self.jumped(&volts, &found.0) => {
+                Some(found) if !self.impossible(&found) && !self.jumped(&volts, &found) => {
                     if target >= 1.0 {
                         return Ok(found);
                     }
-                    (volts, reached) = (found.0, target);
+                    (volts, reached) = (found, target);
                 }
                 _ => {
                     stride /= 2.0;
@@ -226,21 +226,19 @@ impl<'n> System<'n> {
                 }
             }
         }
-        Err(Failure::NoSolution { share: reached })
     }
 
     /// A load of constant power whose voltage is cut by half within one stride has left its branch of solutions.
     fn jumped(&self, before: &[f64], after: &[f64]) -> bool {
         self.network.branches.iter().any(|branch| {
             let Law::Load { model: LoadModel::Led { works_from: None, .. }, .. } = &branch.law else { return false };
-            let across = |volts: &[f64]| volts[branch.a] - volts[branch.b];
-            across(before) > 1e-3 && across(after) < 0.5 * across(before)
+            branch.across(before) > 1e-3 && branch.across(after) < 0.5 * branch.across(before)
         })
     }
 
     fn impossible(&self, volts: &[f64]) -> bool {
         self.network.branches.iter().any(|branch| match &branch.law {
-            Law::Load { model, .. } => model.impossible(volts[branch.a] - volts[branch.b]),
+            Law::Load { model, .. } => model.impossible(branch.across(volts)),
             _ => false,
         })
     }
@@ -249,7 +247,7 @@ impl<'n> System<'n> {
 /// Solves a network; of several solutions the one next to the source's voltage.
 pub(super) fn solve(network: &Network, source_volts: f64) -> Result<Point, Failure> {
     let system = System::new(network);
-    let (volts, _) = system.solve(source_volts)?;
+    let volts = system.solve(source_volts)?;
     // The factor of the last step belongs to the point before it: take it at the solution.
     let mut factor = Factor::zero(&system.pattern);
     let mut residual = vec![0.0; system.pattern.size()];

@@ -43,8 +43,8 @@ impl Circuit<'_> {
     /// # Errors
     /// As [`Circuit::voltage`].
     pub fn voltage_at_corners(&self, a: &Terminal, b: &Terminal, state: &State) -> Result<Expectation, MeterError> {
-        let mut expectation = self.voltage(a, b, state)?;
         let (solution, slopes) = self.voltage_slopes(a, b, state)?;
+        let mut expectation = self.voltage_of(&solution, &slopes, a, b);
         let corner = |sign: f64| {
             let parameters = solution.network.parameters.iter().zip(&slopes);
             let by: Vec<f64> = parameters.map(|(p, slope)| sign * slope.signum() * p.half_width).collect();

@@ -26,7 +26,7 @@ pub(super) fn of(network: &Network, point: &Point, reading: &Functional) -> Vec<
     point.pattern.solve(&point.factor, &mut adjoint);
     let lambda = |node: usize| point.unknown[node].map_or(0.0, |row| adjoint[row]);
     for branch in &network.branches {
-        let across = point.volts[branch.a] - point.volts[branch.b];
+        let across = branch.across(&point.volts);
         let weight = lambda(branch.a) - lambda(branch.b);
         match &branch.law {
             Law::Resistance { ohms, follows } => {
@@ -49,7 +49,7 @@ pub(super) fn of(network: &Network, point: &Point, reading: &Functional) -> Vec<
         per_parameter[parameter] += own;
         for branch in network.branches.iter().filter(|b| b.a == fixed.node || b.b == fixed.node) {
             let other = if branch.a == fixed.node { branch.b } else { branch.a };
-            per_parameter[parameter] += slope(branch, point) * lambda(other);
+            per_parameter[parameter] += branch.law.draw(branch.across(&point.volts)).1 * lambda(other);
         }
     }
     if let Some((branch, per_ohm)) = reading.direct
@@ -60,11 +60,4 @@ pub(super) fn of(network: &Network, point: &Point, reading: &Functional) -> Vec<
         }
     }
     per_parameter
-}
-
-fn slope(branch: &Branch, point: &Point) -> f64 {
-    match &branch.law {
-        Law::Resistance { ohms, .. } | Law::Source { ohms, .. } => 1.0 / ohms,
-        Law::Load { model, .. } => model.draw(point.volts[branch.a] - point.volts[branch.b]).slope,
-    }
 }

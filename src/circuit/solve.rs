@@ -3,13 +3,12 @@
 
 use std::collections::BTreeSet;
 
-use super::load_model::LoadModel;
-use super::network::{Found, Law, Network, Purpose, build};
+use super::network::{Branch, Found, Law, Network, Purpose, build};
 use super::newton::{self, Failure, Point};
 use super::state::{Engine, State};
 use super::{Circuit, heat};
 use crate::handbook::meter::VOLTMETER_INPUT;
-use crate::job::{Job, Terminal};
+use crate::job::{Job, LoadKind, Terminal};
 use crate::quantity::{Current, Voltage};
 
 /// Why a circuit has no steady state.
@@ -58,22 +57,24 @@ impl Solution {
     /// Elements: wires by their name, fuses, switches, `K1 contact`, `K1 coil`, `X1.A`, loads, `battery` (positive
     /// when it feeds the circuit), `chassis`.
     pub fn current(&self, element: &str) -> Option<Current> {
-        self.network.branch(element).map(|branch| Current::amps(self.branch_current(branch)))
+        self.network.branch(element).map(|branch| {
+            let amps = self.branch_current(branch);
+            Current::amps(if matches!(branch.law, Law::Source { .. }) { -amps } else { amps })
+        })
     }
 
-    pub(super) fn branch_current(&self, branch: &super::network::Branch) -> f64 {
-        let across = self.point.volts[branch.a] - self.point.volts[branch.b];
-        match &branch.law {
-            Law::Resistance { ohms, .. } => across / ohms,
-            Law::Source { volts, ohms, .. } => (volts - across) / ohms,
-            Law::Load { model, .. } => model.draw(across).amps,
-        }
+    /// Current from the first node of a branch to its second.
+    pub(super) fn branch_current(&self, branch: &Branch) -> f64 {
+        branch.law.draw(branch.across(&self.point.volts)).0
     }
 
     /// Voltage across a load.
     pub fn load_voltage(&self, load: &str) -> Option<Voltage> {
-        let (plus, minus) = (Terminal::of(load, "+"), Terminal::of(load, "-"));
-        Some(self.voltage(&plus)? - self.voltage(&minus)?)
+        self.voltage_between(&Terminal::of(load, "+"), &Terminal::of(load, "-"))
+    }
+
+    fn voltage_between(&self, plus: &Terminal, minus: &Terminal) -> Option<Voltage> {
+        Some(self.voltage(plus)? - self.voltage(minus)?)
     }
 
     /// The largest current that is left over at any node, which Kirchhoff's law says is none.
@@ -85,8 +86,7 @@ impl Solution {
             held[fixed.node] = true;
         }
         for branch in &self.network.branches {
-            let sign = if matches!(branch.law, Law::Source { .. }) { -1.0 } else { 1.0 };
-            let amps = sign * self.branch_current(branch);
+            let amps = self.branch_current(branch);
             sums[branch.a] += amps;
             sums[branch.b] -= amps;
         }
@@ -168,12 +168,12 @@ fn source_voltage(job: &Job, state: &State) -> Voltage {
 /// A relay that rests pulls in at its pull-in voltage, one that holds lets go below its drop-out voltage.
 fn relays(job: &Job, solution: &Solution) -> BTreeSet<String> {
     let mut energised = BTreeSet::new();
-    for (relay, (name, plus, minus)) in job.relays.iter().zip(&solution.network.coils) {
-        let across = Voltage::volts((solution.point.volts[*plus] - solution.point.volts[*minus]).abs());
-        let holds = solution.energised.contains(name);
+    for relay in &job.relays {
+        let coil = solution.voltage_between(&Terminal::of(&relay.name, "86"), &Terminal::of(&relay.name, "85"));
+        let holds = solution.energised.contains(&relay.name);
         let enough = if holds { relay.drop_out.nominal } else { relay.pull_in.nominal };
-        if across >= enough {
-            energised.insert(name.clone());
+        if coil.is_some_and(|volts| volts.abs() >= enough) {
+            energised.insert(relay.name.clone());
         }
     }
     energised
@@ -210,11 +210,11 @@ fn rises(job: &Job, solution: &Solution) -> Vec<f64> {
 fn notices(job: &Job, solution: &Solution) -> Vec<Notice> {
     let mut notices = Vec::new();
     for load in &job.loads {
+        let LoadKind::Led { works_from: Some(limit), .. } = load.kind else { continue };
         let Some(volts) = solution.load_voltage(&load.name) else { continue };
-        let Some(limit) = LoadModel::of(&load.kind).works_from() else { continue };
         // Below a tenth of its limit the load is simply off.
-        if volts.as_volts() < limit && volts.as_volts() > 0.1 * limit {
-            let says = format!("{} gets {volts}, less than the {} it works from", load.name, Voltage::volts(limit));
+        if volts < limit && volts > limit * 0.1 {
+            let says = format!("{} gets {volts}, less than the {limit} it works from", load.name);
             notices.push(Notice { subject: load.name.clone(), says });
         }
     }

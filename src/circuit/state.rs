@@ -15,17 +15,6 @@ pub enum Engine {
     Running,
 }
 
-/// Which switches are on.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum SwitchSetting {
-    /// All of them.
-    All,
-    /// None.
-    None,
-    /// These.
-    Only(Vec<String>),
-}
-
 /// The state in which a reading is taken. The relays follow by themselves.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct State {
@@ -50,17 +39,6 @@ impl State {
     /// Every switch of the job on.
     pub fn all_on(job: &Job) -> Self {
         Self { on: job.switches.iter().map(|s| s.name.clone()).collect(), ..Self::default() }
-    }
-
-    /// With these switches on.
-    #[must_use]
-    pub fn with_on(mut self, setting: &SwitchSetting, job: &Job) -> Self {
-        self.on = match setting {
-            SwitchSetting::All => job.switches.iter().map(|s| s.name.clone()).collect(),
-            SwitchSetting::None => BTreeSet::new(),
-            SwitchSetting::Only(names) => names.iter().cloned().collect(),
-        };
-        self
     }
 
     /// What a person has to set, in words.

@@ -17,11 +17,6 @@ impl Source {
     pub fn new(name: impl Into<String>, text: impl Into<Arc<str>>) -> Self {
         Self { name: name.into(), text: text.into() }
     }
-
-    /// One-based line of a byte.
-    pub fn line_of(&self, at: usize) -> usize {
-        self.text.bytes().take(at).filter(|b| *b == b'\n').count() + 1
-    }
 }
 
 /// One thing that is wrong in a text, with its place and the way out.
@@ -84,11 +79,6 @@ impl Problems {
     /// In the order of their places.
     pub fn list(&self) -> &[Problem] {
         &self.list
-    }
-
-    /// The text they were found in.
-    pub fn source(&self) -> &Source {
-        &self.source
     }
 
     /// `value` where there are no problems, else all of them in the order of the text.

@@ -9,7 +9,8 @@ use crate::quantity::{Area, ConductorSize, Current, Duration, Temperature};
 
 #[derive(Debug, Deserialize)]
 struct AllowableRow {
-    awg: String,
+    #[serde(deserialize_with = "super::gauge")]
+    awg: ConductorSize,
     a60: f64,
     a75: f64,
     a80: f64,
@@ -78,16 +79,11 @@ static ADIABATIC: LazyLock<Published<AdiabaticRow>> = LazyLock::new(|| load(PROT
 /// A metric size takes the row of the next thinner gauge, an insulation rating between two columns the lower
 /// column. A conductor thinner than 18 AWG takes the figure of thin-wall vehicle cable. `None` where neither reaches.
 pub fn allowable(size: ConductorSize, insulation: Temperature) -> Option<Cited<Current>> {
-    let row = ALLOWABLE.rows.iter().rev().find(|r| match (size, gauge_of(&r.awg)) {
-        (ConductorSize::Awg(n), Some(row)) => n <= row,
-        (_, Some(row)) => size.reaches(ConductorSize::Awg(row)),
-        _ => false,
-    });
-    let Some(row) = row else { return thin_wall(size) };
+    let Some(row) = ALLOWABLE.rows.iter().rev().find(|r| size.reaches(r.awg)) else { return thin_wall(size) };
     let column = row.columns().into_iter().rev().find(|(rating, _)| insulation.as_celsius() >= *rating)?;
     Some(Cited::new(
         Current::amps(column.1),
-        format!("{}, {} AWG row, {} °C column", ALLOWABLE.source, row.awg, column.0),
+        format!("{}, {} row, {} °C column", ALLOWABLE.source, row.awg, column.0),
         ALLOWABLE.status,
     ))
 }
@@ -97,13 +93,6 @@ fn thin_wall(size: ConductorSize) -> Option<Cited<Current>> {
     let area = size.area().as_mm2() * 1.000_001;
     let row = THIN_WALL.rows.iter().rev().find(|r| r.mm2 <= area)?;
     Some(Cited::new(Current::amps(row.rated_a), THIN_WALL.source.clone(), Status::CommonPractice))
-}
-
-fn gauge_of(name: &str) -> Option<i8> {
-    match ConductorSize::parse(&format!("{name} AWG")) {
-        Ok(ConductorSize::Awg(n)) => Some(n),
-        _ => None,
-    }
 }
 
 /// Factor on [`allowable`] in another ambient than 30 °C: sqrt((T − ambient)/(T − 30)), which reproduces the

@@ -9,7 +9,8 @@ use crate::quantity::{Area, ConductorSize, Length, Resistance, Temperature};
 
 #[derive(Debug, Deserialize)]
 struct AwgRow {
-    awg: String,
+    #[serde(deserialize_with = "super::gauge")]
+    awg: ConductorSize,
     ohm_per_1000ft: f64,
 }
 
@@ -23,26 +24,18 @@ struct MetricRow {
 struct CopperRow {
     rho20_ohm_mm2_per_m: f64,
     alpha20_per_k: f64,
-    inferred_zero_c: f64,
-}
-
-#[derive(Debug, Deserialize)]
-struct CladRow {
-    cu_volume_percent: f64,
-    iacs_min_percent: f64,
 }
 
 static AWG: LazyLock<Published<AwgRow>> = LazyLock::new(|| load(CONDUCTORS, "awg_resistance"));
 static CLASS_5: LazyLock<Published<MetricRow>> = LazyLock::new(|| load(CONDUCTORS, "class5_resistance"));
 static COPPER: LazyLock<Published<CopperRow>> = LazyLock::new(|| load(CONDUCTORS, "copper"));
-static CLAD: LazyLock<Published<CladRow>> = LazyLock::new(|| load(CONDUCTORS, "copper_clad_aluminium"));
 
 /// Share of the nominal metric area that is copper in a size without a row of its own: the least of IEC 60228
 /// class 5 (its rows lie between 0.86 and 0.91).
 const LEAST_COPPER_SHARE: f64 = 0.86;
 
 /// Temperatures for which the linear law of copper is used.
-pub const VALID_TEMPERATURES: (Temperature, Temperature) = (Temperature::celsius(-60.0), Temperature::celsius(250.0));
+const VALID_TEMPERATURES: (Temperature, Temperature) = (Temperature::celsius(-60.0), Temperature::celsius(250.0));
 
 /// Resistance of one conductor of `length` at 20 °C.
 ///
@@ -52,8 +45,7 @@ pub fn resistance_at_20c(size: ConductorSize, length: Length) -> Cited<Resistanc
     let metres = length.as_metres();
     match size {
         ConductorSize::Awg(_) => {
-            let name = size.to_string().replace(" AWG", "");
-            if let Some(row) = AWG.rows.iter().find(|r| r.awg == name) {
+            if let Some(row) = AWG.rows.iter().find(|r| r.awg == size) {
                 let per_metre = row.ohm_per_1000ft / 304.8;
                 return Cited::new(Resistance::ohms(per_metre * metres), AWG.source.clone(), AWG.status);
             }
@@ -100,18 +92,6 @@ pub fn temperature_factor(temperature: Temperature) -> f64 {
 /// Temperature coefficient of copper per kelvin at 20 °C.
 pub(crate) fn temperature_coefficient() -> f64 {
     COPPER.rows[0].alpha20_per_k
-}
-
-/// The temperature at which the straight line of copper's resistance meets zero, as a size below 0 °C.
-pub fn inferred_zero() -> Temperature {
-    Temperature::celsius(-COPPER.rows[0].inferred_zero_c)
-}
-
-/// Resistance of copper-clad aluminium over that of copper of the same size, at most, for the share of copper
-/// by volume in per cent (10 or 15).
-pub fn clad_factor(copper_percent: f64) -> Option<Cited<f64>> {
-    let row = CLAD.rows.iter().find(|r| (r.cu_volume_percent - copper_percent).abs() < 1e-9)?;
-    Some(Cited::new(100.0 / row.iacs_min_percent, CLAD.source.clone(), CLAD.status))
 }
 
 /// The metric sizes of IEC 60228 that vehicle wiring uses, thinnest first.

@@ -54,8 +54,6 @@ struct ElectricalRow {
     cold_mohm: f64,
     #[serde(default)]
     drop_mv: Option<f64>,
-    #[allow(dead_code, reason = "melting energy is published with the row; the curve is used instead")]
-    i2t_a2s: f64,
     status: Status,
 }
 
@@ -65,7 +63,6 @@ struct TimeRow {
     from_a: f64,
     to_a: f64,
     percent: f64,
-    min_s: Option<f64>,
     max_s: Option<f64>,
     status: Status,
 }
@@ -127,8 +124,6 @@ pub fn resistance(style: FuseStyle, rating: Current) -> Option<Cited<FuseResista
 pub struct TimePoint {
     /// Current over rating.
     pub multiple: f64,
-    /// It does not open sooner; `None` where no lower limit is published.
-    pub min: Option<Duration>,
     /// It opens no later; `None` where no upper limit is published.
     pub max: Option<Duration>,
     /// How far the row can be trusted.
@@ -141,12 +136,11 @@ pub struct TimePoint {
 pub fn time_current(style: FuseStyle, rating: Current) -> Option<Cited<Vec<TimePoint>>> {
     let amps = rating.as_amps();
     let of_style = |r: &&TimeRow| r.style == style.table_name();
-    let mut rows: Vec<_> = TIMES.rows.iter().filter(of_style).filter(|r| r.from_a <= amps && amps <= r.to_a).collect();
-    if rows.is_empty() {
-        rows = TIMES.rows.iter().filter(of_style).collect();
-    }
-    // Where a rating has no upper limit at a multiple, another rating of the same body lends its row.
-    for row in TIMES.rows.iter().filter(of_style) {
+    let (own, others): (Vec<_>, Vec<_>) =
+        TIMES.rows.iter().filter(of_style).partition(|r| r.from_a <= amps && amps <= r.to_a);
+    // Where a rating has no row at a multiple, another rating of the same body lends its own.
+    let mut rows: Vec<&TimeRow> = Vec::new();
+    for row in own.into_iter().chain(others) {
         if !rows.iter().any(|r| same(r.percent, row.percent)) {
             rows.push(row);
         }
@@ -156,15 +150,9 @@ pub fn time_current(style: FuseStyle, rating: Current) -> Option<Cited<Vec<TimeP
     }
     let mut points: Vec<TimePoint> = rows
         .iter()
-        .map(|r| TimePoint {
-            multiple: r.percent / 100.0,
-            min: r.min_s.map(Duration::seconds),
-            max: r.max_s.map(Duration::seconds),
-            status: r.status,
-        })
+        .map(|r| TimePoint { multiple: r.percent / 100.0, max: r.max_s.map(Duration::seconds), status: r.status })
         .collect();
     points.sort_by(|a, b| a.multiple.total_cmp(&b.multiple));
-    points.dedup_by(|later, earlier| same(later.multiple, earlier.multiple));
     let status = points.iter().map(|p| p.status).max().unwrap_or(Status::FromMemory);
     Some(Cited::new(points, TIMES.source.clone(), status))
 }

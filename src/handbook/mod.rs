@@ -10,7 +10,9 @@ pub mod fuse;
 pub mod meter;
 pub mod workmanship;
 
-use serde::{Deserialize, Serialize, de::DeserializeOwned};
+use serde::{Deserialize, Deserializer, Serialize, de::DeserializeOwned};
+
+use crate::quantity::ConductorSize;
 
 /// How far a value can be trusted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -70,6 +72,12 @@ pub(crate) struct Published<R> {
     pub source: String,
     pub status: Status,
     pub rows: Vec<R>,
+}
+
+/// Reads a gauge as tables print it: `12`, `2/0`.
+pub(crate) fn gauge<'de, D: Deserializer<'de>>(deserializer: D) -> Result<ConductorSize, D::Error> {
+    let text = String::deserialize(deserializer)?;
+    ConductorSize::parse(&format!("{text} AWG")).map_err(|error| serde::de::Error::custom(format!("{text}: {error:?}")))
 }
 
 /// Reads one named table out of an embedded file.

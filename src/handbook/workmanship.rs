@@ -9,7 +9,8 @@ use crate::quantity::{ConductorSize, Force};
 
 #[derive(Debug, Deserialize)]
 struct PullRow {
-    awg: String,
+    #[serde(deserialize_with = "super::gauge")]
+    awg: ConductorSize,
     newtons: f64,
 }
 
@@ -35,13 +36,9 @@ static STRIP: LazyLock<Published<StripRow>> = LazyLock::new(|| load(ASSUMPTIONS,
 ///
 /// A metric size takes the row of the next thinner gauge. `None` outside the table.
 pub fn crimp_pull(size: ConductorSize) -> Option<Cited<Force>> {
-    let gauge = |row: &PullRow| match ConductorSize::parse(&format!("{} AWG", row.awg)) {
-        Ok(gauge) => gauge.area().as_mm2(),
-        Err(_) => f64::INFINITY,
-    };
     let area = size.area().as_mm2() * 1.000_001;
-    let row = PULL.rows.iter().rev().find(|r| gauge(r) <= area)?;
-    Some(Cited::new(Force::newtons(row.newtons), format!("{}, {} AWG", PULL.source, row.awg), PULL.status))
+    let row = PULL.rows.iter().rev().find(|r| r.awg.area().as_mm2() <= area)?;
+    Some(Cited::new(Force::newtons(row.newtons), format!("{}, {}", PULL.source, row.awg), PULL.status))
 }
 
 /// How much insulation to take off where the terminal's own sheet does not say.

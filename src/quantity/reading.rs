@@ -47,11 +47,6 @@ impl Reading {
     pub fn amount(&self) -> Option<Amount> {
         self.value.map(|value| Amount::new(value, self.dimension))
     }
-
-    /// Whether the display showed over-range.
-    pub fn is_over_range(&self) -> bool {
-        self.value.is_none()
-    }
 }
 
 impl std::fmt::Display for Reading {
@@ -75,7 +70,7 @@ mod tests {
         let milli = Reading::parse("310 mV", Dimension::Voltage).unwrap();
         assert!((milli.value.unwrap() - 0.31).abs() < 1e-12);
         assert!((milli.resolution - 0.001).abs() < 1e-12);
-        assert!(Reading::parse("ol", Dimension::Resistance).unwrap().is_over_range());
+        assert!(Reading::parse("ol", Dimension::Resistance).unwrap().value.is_none());
         assert!(Reading::parse("310 mA", Dimension::Voltage).is_err());
         assert!(Reading::parse("abc", Dimension::Voltage).is_err());
     }

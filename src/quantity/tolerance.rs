@@ -1,26 +1,24 @@
 use super::{Quantity, show_with_sign};
 
-/// A value and how far the true value may lie below and above it.
+/// A value and how far the true value may lie to either side of it.
 ///
-/// `below` and `above` are sizes, never negative. A range `a..b` is held with its middle as nominal.
+/// The allowance is a size, never negative. A range `a..b` is held with its middle as nominal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Toleranced<Q> {
     /// The stated value.
     pub nominal: Q,
-    below: Q,
-    above: Q,
+    allowance: Q,
 }
 
 impl<Q: Quantity> Toleranced<Q> {
     /// A value taken as exact.
     pub fn exact(nominal: Q) -> Self {
-        Self { nominal, below: Q::from_base(0.0), above: Q::from_base(0.0) }
+        Self { nominal, allowance: Q::from_base(0.0) }
     }
 
     /// A value with the same allowance on both sides.
     pub fn plus_minus(nominal: Q, allowance: Q) -> Self {
-        let size = Q::from_base(allowance.base().abs());
-        Self { nominal, below: size, above: size }
+        Self { nominal, allowance: Q::from_base(allowance.base().abs()) }
     }
 
     /// From the two ends; the nominal value is the middle.
@@ -31,22 +29,17 @@ impl<Q: Quantity> Toleranced<Q> {
 
     /// The least value within the tolerance.
     pub fn low(&self) -> Q {
-        Q::from_base(self.nominal.base() - self.below.base())
+        Q::from_base(self.nominal.base() - self.allowance.base())
     }
 
     /// The greatest value within the tolerance.
     pub fn high(&self) -> Q {
-        Q::from_base(self.nominal.base() + self.above.base())
+        Q::from_base(self.nominal.base() + self.allowance.base())
     }
 
     /// Half the distance from low to high.
     pub fn half_width(&self) -> Q {
-        Q::from_base(f64::midpoint(self.below.base(), self.above.base()))
-    }
-
-    /// Whether no tolerance was stated.
-    pub fn is_exact(&self) -> bool {
-        self.half_width().base() == 0.0
+        self.allowance
     }
 }
 

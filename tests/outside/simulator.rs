@@ -9,7 +9,7 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use rigproof::circuit::{Circuit, State, SwitchSetting};
+use rigproof::circuit::{Circuit, State};
 use rigproof::document::Source;
 use rigproof::job::Job;
 
@@ -306,7 +306,7 @@ fn simulate(netlist: &str) -> Option<BTreeMap<String, f64>> {
 /// Largest relative difference over all nodes and wires.
 fn compare(twin_job: &str, on: &[String], theirs: &BTreeMap<String, f64>) -> f64 {
     let job = Job::read(&Source::new("generated.toml", twin_job)).unwrap_or_else(|e| panic!("{e}\n{twin_job}"));
-    let state = State::rest().with_on(&SwitchSetting::Only(on.to_vec()), &job);
+    let state = State { on: on.iter().cloned().collect(), ..State::rest() };
     let solution = Circuit::of(&job).solve(&state).unwrap_or_else(|e| panic!("{e}\n{twin_job}"));
     assert!(solution.residual().as_amps() < 1e-9, "Kirchhoff: {} A are left over", solution.residual().as_amps());
     let mut worst = 0.0f64;
@@ -378,7 +378,7 @@ fn generated_circuits_solve_as_the_simulator_solves_them() {
         }
         // The bends of the load laws can throw the simulator's search off; ours must still find a point.
         let job = Job::read(&Source::new("generated.toml", twin.job.as_str())).unwrap();
-        let state = State::rest().with_on(&SwitchSetting::Only(twin.on), &job);
+        let state = State { on: twin.on.into_iter().collect(), ..State::rest() };
         let solution = Circuit::of(&job).solve(&state).unwrap();
         assert!(solution.residual().as_amps() < 1e-9);
         gave_up += 1;
