@@ -160,3 +160,82 @@ fn a_limit_that_only_memory_supports_is_never_an_error() {
         assert!(!(weak && finding.severity == Severity::Error), "{finding:?}");
     }
 }
+
+/// A lamp driver of unstated lower limit on two runs of wire.
+fn floodlight(size: &str, fuse: &str) -> Job {
+    job(&format!(
+        r#"format = 1
+title = "Floodlight"
+[vehicle]
+description = "Orchard flatbed"
+system = "12 V"
+[battery]
+kind = "agm"
+rest_voltage = "12.6 V"
+internal_resistance = "12 mohm"
+[fuse.F1]
+rating = "{fuse}"
+[load.floodlight]
+kind = "led"
+power = "200 W"
+[wire.w1]
+from = "battery.+"
+to = "F1.in"
+size = "16 mm²"
+length = "0.1 m"
+[wire.w2]
+from = "F1.out"
+to = "floodlight.+"
+size = "{size}"
+length = "5 m"
+[wire.w3]
+from = "battery.-"
+to = "floodlight.-"
+size = "{size}"
+length = "5 m"
+"#
+    ))
+}
+
+#[test]
+fn sizes_are_only_proposed_where_the_circuit_has_a_steady_state() {
+    for stated in ["16 mm²", "0.75 mm²"] {
+        let sizing = Sizing::of(&floodlight(stated, "30 A"));
+        let left: Vec<Finding> = errors(&sizing.job);
+        assert_eq!(left, [], "stated {stated}: {:#?}", sizing.wires);
+        assert!(sizing.wires.iter().all(|w| w.needed.is_some()), "{:#?}", sizing.wires);
+    }
+}
+
+#[test]
+fn a_missing_fuse_is_no_reason_for_a_thicker_wire() {
+    let direct = demo_with("from = \"F2.out\"\nto = \"S2.in\"", "from = \"battery.+\"\nto = \"S2.in\"");
+    let sizing = Sizing::of(&direct);
+    assert!(sizing.wires.iter().all(|w| w.needed.is_some_and(|n| n.area().base() <= 6.0)), "{:#?}", sizing.wires);
+}
+
+#[test]
+fn the_fuse_that_is_proposed_keeps_the_rule_of_normal_use_where_it_is_hot() {
+    let sizing = Sizing::of(&job(DEMO));
+    assert!(!check(&sizing.job).iter().any(|f| f.rule == "fuse-opens-in-use"), "{:#?}", sizing.fuses);
+}
+
+#[test]
+fn a_contact_that_is_open_hides_no_short_behind_its_coil() {
+    let at_rest = DEMO.replace("from = \"K1.87\"", "from = \"K1.87a\"");
+    let both = at_rest.replace("from = \"F2.out\"\nto = \"S1.in\"", "from = \"F1.out\"\nto = \"S1.in\"");
+    let rules = |job: &Job| check(job).into_iter().filter(|f| f.rule == "short-does-not-open-fuse").collect::<Vec<_>>();
+    assert_eq!(rules(&job(&both)), []);
+}
+
+#[test]
+fn what_only_a_factor_of_common_practice_forbids_is_a_warning() {
+    let soft = DEMO.replace("[wire.w3]", "[wire.w3]\ninsulation = \"80 °C\"");
+    let warm = job(&soft.replace("ambient = \"-10..45 °C\"", "ambient = \"-10..75 °C\""));
+    let above: Vec<Finding> = check(&warm).into_iter().filter(|f| f.rule == "fuse-above-ampacity").collect();
+    assert!(!above.is_empty());
+    for finding in above {
+        assert_eq!(finding.severity, Severity::Warning, "{finding:?}");
+        assert!(finding.source.contains("common practice"), "{}", finding.source);
+    }
+}

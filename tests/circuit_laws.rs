@@ -203,6 +203,23 @@ fn an_engine_that_runs_holds_the_posts_up_to_the_current_of_its_alternator() {
     assert!((posts(&large) - 14.2).abs() < 1e-9);
     // The lamp alone draws some 2 A and the coil more: the battery gives the rest, from 12.6 V.
     assert!((12.59..12.61).contains(&posts(&small)), "{}", posts(&small));
+    // A battery without any resistance then holds the posts itself.
+    let ideal = small.source.text.replace("\"5 mohm\"", "\"0 ohm\"");
+    let ideal = Job::read(&Source::new("a.toml", ideal)).unwrap();
+    assert!((posts(&ideal) - 12.6).abs() < 1e-9, "{}", posts(&ideal));
+}
+
+#[test]
+fn a_wire_may_be_called_meter_and_the_way_of_a_drop_still_goes_through_it() {
+    let named = |name: &str| {
+        let text = coil_job(12.6).source.text.replace("[wire.d]", &format!("[wire.{name}]"));
+        let job = Job::read(&Source::new("m.toml", text)).unwrap();
+        let terminal = |name: &str| job.terminal(name).unwrap();
+        let expectation = Circuit::of(&job).voltage(&terminal("K1.87"), &terminal("lamp.+"), &State::rest()).unwrap();
+        expectation.because.into_iter().map(|step| step.element).collect::<Vec<_>>()
+    };
+    assert_eq!(named("d"), ["d"]);
+    assert_eq!(named("meter"), ["meter"]);
 }
 
 #[test]

@@ -64,3 +64,12 @@ fn an_empty_file_says_what_a_job_needs() {
 fn broken_toml_says_where() {
     insta::assert_snapshot!(message(demo_with(&[("[battery]", "[battery")])));
 }
+
+#[test]
+fn an_insulation_rating_that_no_table_reaches_is_an_error() {
+    for rating in ["30 °C", "-300 °C", "260 °C"] {
+        let with = format!("[wire.w1]\ninsulation = \"{rating}\"");
+        let text = message(demo_with(&[("[wire.w1]", &with)]));
+        assert!(text.contains("no insulation is counted with this rating") && text.contains("60 to 200 °C"), "{text}");
+    }
+}

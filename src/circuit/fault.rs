@@ -14,7 +14,8 @@ use crate::quantity::{Current, Resistance};
 const SHORT: Resistance = Resistance::ohms(1e-6);
 
 impl Circuit<'_> {
-    /// Current through an element while two terminals touch, engine off, every load apart from the fault left out. Relays stand as they stood in `healthy`: the armature falls only after the fuse has to act.
+    /// Current through an element while two terminals touch, engine off, every load and coil apart from the fault left
+    /// out. Relays stand as they stood in `healthy`: the armature falls only after the fuse has to act.
     ///
     /// The battery's internal resistance, fuse, contacts, joints, wires and the way back through the body are in it.
     ///
@@ -30,7 +31,7 @@ impl Circuit<'_> {
         let energised: BTreeSet<String> = healthy.energised.clone();
         let found = Found { energised, ..Found::default() };
         let mut network = build(self.job(), state, Purpose::Live, &found);
-        network.branches.retain(|branch| !matches!(branch.law, Law::Load { .. }));
+        network.branches.retain(|branch| !matches!(branch.law, Law::Load { .. }) && !branch.is_coil());
         if let (Some(a), Some(b)) = (network.node(at), network.node(back))
             && a != b
         {

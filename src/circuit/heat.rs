@@ -4,9 +4,6 @@ use crate::handbook::ampacity;
 use crate::job::{Job, Wire};
 use crate::quantity::{Current, Temperature, Toleranced};
 
-/// Insulation rating taken where a wire states none: thin-wall vehicle cable (common practice).
-pub(crate) const USUAL_INSULATION: Temperature = Temperature::celsius(105.0);
-
 /// Temperature around a wire, and the name under which all wires of that zone share it.
 ///
 /// The job's own conductor temperature where it fixes one; else its engine bay or its ambient.
@@ -26,10 +23,10 @@ pub(crate) fn surroundings(job: &Job, wire: &Wire) -> (Toleranced<Temperature>, 
 /// rating of its insulation, and the rise grows with the square of the current. A bundle carries less, so it heats
 /// more. A conductor thinner than the table reaches takes 10 A/mm² as its allowable current (vehicle trade rule).
 pub(crate) fn rise(wire: &Wire, current: Current) -> f64 {
-    let insulation = wire.insulation.unwrap_or(USUAL_INSULATION);
+    let insulation = wire.insulation_or_usual();
     let allowable = ampacity::allowable(wire.size, insulation)
         .map_or_else(|| Current::amps(10.0 * wire.size.area().as_mm2()), |cited| cited.value);
-    let allowable = allowable * wire.bundle.map_or(1.0, |count| ampacity::bundle_factor(count).value);
+    let allowable = allowable * ampacity::bundle_factor(wire.bundle.unwrap_or(1)).value;
     let share = current / allowable;
     (insulation.as_celsius() - 30.0) * share * share
 }

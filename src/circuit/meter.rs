@@ -3,7 +3,7 @@
 use std::collections::{BTreeSet, VecDeque};
 
 use super::Circuit;
-use super::network::{Branch, Found, Injection, Law, Network, Purpose, Subject, build};
+use super::network::{Branch, Found, Injection, Law, METER, Network, Purpose, Subject, build};
 use super::newton::{self, Point};
 use super::sensitivity::{self, Functional};
 use super::solve::{NoOperatingPoint, Notice, Solution};
@@ -266,7 +266,7 @@ fn expectation(
 /// What lies between the probes along the shortest conducting way, with the drop of each element.
 fn steps(job: &Job, network: &Network, point: &Point, ends: (usize, usize), dimension: Dimension) -> Vec<Step> {
     // The way along the wiring, not through the battery, a load or a coil, where there is one.
-    let wiring = |branch: &Branch| matches!(branch.law, Law::Resistance { .. }) && !branch.element.ends_with(" coil");
+    let wiring = |branch: &Branch| matches!(branch.law, Law::Resistance { .. }) && !branch.is_coil();
     let Some(path) = shortest_path(network, ends, wiring).or_else(|| shortest_path(network, ends, |_| true)) else {
         return Vec::new();
     };
@@ -289,7 +289,7 @@ fn shortest_path(
     allowed: impl Fn(&Branch) -> bool,
 ) -> Option<Vec<(&Branch, f64)>> {
     let mut near: Vec<Vec<usize>> = vec![Vec::new(); network.nodes];
-    for (index, branch) in network.branches.iter().enumerate().filter(|(_, b)| b.element != "meter" && allowed(b)) {
+    for (index, branch) in network.branches.iter().enumerate().filter(|(_, b)| b.element != METER && allowed(b)) {
         near[branch.a].push(index);
         near[branch.b].push(index);
     }

@@ -19,7 +19,6 @@ mod solve;
 mod state;
 
 pub use bulk::Bulk;
-pub(crate) use heat::USUAL_INSULATION;
 pub use linear::{Factor, Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;

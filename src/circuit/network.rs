@@ -6,8 +6,11 @@ use super::heat;
 use super::load_model::LoadModel;
 use super::state::{Engine, State};
 use crate::handbook::conductor;
-use crate::job::{Job, LoadKind, Terminal, Wire};
+use crate::job::{Alternator, Job, LoadKind, Terminal, Wire};
 use crate::quantity::{Quantity, Resistance, Temperature, Toleranced};
+
+/// The instrument as an element: no part or wire can have a name with a space.
+pub(super) const METER: &str = "the meter";
 
 /// What a branch or a tolerance belongs to, for a person.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -72,6 +75,11 @@ impl Branch {
         volts[self.a] - volts[self.b]
     }
 
+    /// Whether it is the coil of a relay.
+    pub(super) fn is_coil(&self) -> bool {
+        self.element.ends_with(" coil")
+    }
+
     /// Resistance of a plain branch.
     pub(super) fn ohms(&self) -> Option<f64> {
         match &self.law {
@@ -129,7 +137,7 @@ impl Network {
     pub(super) fn add_instrument(&mut self, a: usize, b: usize, resistance: Resistance) {
         if a != b {
             let law = Law::Resistance { ohms: resistance.as_ohms(), follows: Vec::new() };
-            self.branches.push(Branch { a, b, element: "meter".into(), law });
+            self.branches.push(Branch { a, b, element: METER.into(), law });
         }
     }
 
@@ -216,7 +224,12 @@ pub(super) fn build(job: &Job, state: &State, purpose: Purpose, found: &Found) -
     builder.finish(found)
 }
 
-impl Builder<'_> {
+impl<'j> Builder<'j> {
+    /// The alternator, while the engine turns it.
+    fn alternator(&self) -> Option<&'j Alternator> {
+        self.job.alternator.as_ref().filter(|_| self.state.engine == Engine::Running)
+    }
+
     fn parameter<Q: Quantity>(&mut self, name: &str, what: &str, value: &Toleranced<Q>) -> usize {
         let subject = Subject { name: name.to_owned(), what: what.to_owned() };
         self.parameters.push(Parameter { subject, half_width: value.half_width().base() });
@@ -257,9 +270,9 @@ impl Builder<'_> {
         if self.purpose == Purpose::Ohmmeter || self.state.battery_off {
             return;
         }
-        let held = self.state.engine == Engine::Running && self.job.alternator.is_some() && !found.alternator_at_limit;
         let battery = &self.job.battery;
-        if held || battery.internal_resistance.nominal.as_ohms() <= 0.0 {
+        let alternator_holds = self.alternator().is_some() && !found.alternator_at_limit;
+        if alternator_holds || battery.internal_resistance.nominal.as_ohms() <= 0.0 {
             return; // `finish` fixes the positive post
         }
         let volts_parameter = self.parameter("battery", "rest voltage", &battery.rest_voltage);
@@ -406,20 +419,24 @@ impl Builder<'_> {
         if self.purpose == Purpose::Ohmmeter || self.state.battery_off {
             return (Vec::new(), Vec::new());
         }
-        let job = self.job;
-        if let (Engine::Running, Some(alternator)) = (self.state.engine, &job.alternator) {
-            if found.alternator_at_limit {
-                let amps = alternator.current.map_or(0.0, |c| c.nominal.as_amps());
-                return (Vec::new(), vec![Injection { node: plus, amps }]);
+        let battery = &self.job.battery;
+        let (mut fixed, mut injections) = (Vec::new(), Vec::new());
+        match self.alternator() {
+            Some(alternator) if !found.alternator_at_limit => {
+                let parameter = Some(self.parameter("alternator", "voltage", &alternator.voltage));
+                fixed.push(Fixed { node: plus, volts: alternator.voltage.nominal.as_volts(), parameter });
+                return (fixed, injections);
             }
-            let parameter = Some(self.parameter("alternator", "voltage", &alternator.voltage));
-            return (vec![Fixed { node: plus, volts: alternator.voltage.nominal.as_volts(), parameter }], Vec::new());
+            Some(alternator) => {
+                let amps = alternator.current.map_or(0.0, |c| c.nominal.as_amps());
+                injections.push(Injection { node: plus, amps });
+            }
+            None => {}
         }
-        if job.battery.internal_resistance.nominal.as_ohms() <= 0.0 {
-            let parameter = Some(self.parameter("battery", "rest voltage", &job.battery.rest_voltage));
-            let volts = job.battery.rest_voltage.nominal.as_volts();
-            return (vec![Fixed { node: plus, volts, parameter }], Vec::new());
+        if battery.internal_resistance.nominal.as_ohms() <= 0.0 {
+            let parameter = Some(self.parameter("battery", "rest voltage", &battery.rest_voltage));
+            fixed.push(Fixed { node: plus, volts: battery.rest_voltage.nominal.as_volts(), parameter });
         }
-        (Vec::new(), Vec::new())
+        (fixed, injections)
     }
 }

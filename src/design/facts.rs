@@ -2,7 +2,8 @@
 
 use std::fmt::Write;
 
-use crate::circuit::{Circuit, NoOperatingPoint, Solution, State, USUAL_INSULATION};
+use super::{Severity, by_status};
+use crate::circuit::{Circuit, NoOperatingPoint, Solution, State};
 use crate::handbook::{Cited, Status, ampacity};
 use crate::job::{Job, Wire};
 use crate::quantity::{Current, Temperature};
@@ -39,20 +40,44 @@ pub(super) fn hottest(job: &Job, wire: &Wire) -> Temperature {
     }
 }
 
-/// The current that a wire may carry: table by size and insulation, times ambient, times bundle.
-pub(super) fn ampacity_of(job: &Job, wire: &Wire) -> Option<Cited<Current>> {
-    let insulation = wire.insulation.unwrap_or(USUAL_INSULATION);
+/// The current that a wire may carry.
+pub(super) struct Ampacity {
+    /// Table by size and insulation, times ambient, times bundle.
+    pub limit: Cited<Current>,
+    /// The same by the factors that were read in their source, where the table was read too.
+    verified: Option<Cited<Current>>,
+}
+
+impl Ampacity {
+    /// How grave a current is, and the limit that it breaks. What only a factor of common practice forbids is a warning.
+    pub(super) fn broken_by(&self, current: Current) -> Option<(Severity, &Cited<Current>)> {
+        match &self.verified {
+            Some(verified) if current > verified.value => Some((Severity::Error, verified)),
+            _ => (current > self.limit.value).then(|| (by_status(self.limit.status), &self.limit)),
+        }
+    }
+}
+
+pub(super) fn ampacity_of(job: &Job, wire: &Wire) -> Option<Ampacity> {
+    let insulation = wire.insulation_or_usual();
     let base = ampacity::allowable(wire.size, insulation)?;
-    let ambient = ampacity::ambient_factor(insulation, hottest(job, wire));
-    let bundle = wire.bundle.map_or_else(|| Cited::new(1.0, "", Status::Verified), ampacity::bundle_factor);
-    let amps = base.value * ambient.value * bundle.value;
     let at = hottest(job, wire);
-    let mut source = format!("{} at {:.0} °C around it", base.source, at.as_celsius());
-    if bundle.value < 1.0 {
-        let _ = write!(source, ", bundle factor {}", bundle.value);
-    }
-    if wire.insulation.is_none() {
-        source.push_str("; insulation taken as 105 °C, the job does not state it");
-    }
-    Some(Cited::new(amps, source, base.status))
+    let ambient = ampacity::ambient_factor(insulation, at);
+    let bundle = ampacity::bundle_factor(wire.bundle.unwrap_or(1));
+    let limit = |at: Temperature, ambient: &Cited<f64>| {
+        let mut source = format!("{} at {:.0} °C around it", base.source, at.as_celsius());
+        if bundle.value < 1.0 {
+            let _ = write!(source, ", bundle factor {}", bundle.value);
+        }
+        if wire.insulation.is_none() {
+            let _ =
+                write!(source, "; insulation taken as {:.0} °C, the job does not state it", insulation.as_celsius());
+        }
+        let status = base.status.max(ambient.status).max(bundle.status);
+        Cited::new(base.value * ambient.value * bundle.value, source, status)
+    };
+    let reference = Temperature::celsius(30.0);
+    let verified = [limit(at, &ambient), limit(reference, &ampacity::ambient_factor(insulation, reference))];
+    let verified = verified.into_iter().find(|limit| limit.status == Status::Verified);
+    Some(Ampacity { limit: limit(at, &ambient), verified })
 }

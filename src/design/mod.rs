@@ -12,6 +12,8 @@ mod voltage;
 
 pub use sizing::{FuseChoice, SizeChoice, Sizing, area_for_drop, smallest_gauge_for_drop};
 
+use std::cmp::Ordering;
+
 use serde::Serialize;
 
 use crate::handbook::Status;
@@ -77,17 +79,12 @@ pub fn check(job: &Job) -> Vec<Finding> {
     voltage::check(&facts, &mut findings);
     layout::check(job, &mut findings);
     supply::check(&facts, &mut findings);
-    findings.sort_by(|a, b| (a.severity, a.rule, &a.subject).cmp(&(b.severity, b.rule, &b.subject)));
+    findings.sort_by(gravest_first);
     findings
 }
 
-/// What the rules of protection find, without the others.
-fn protection_errors(job: &Job) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    if let Ok(facts) = Facts::of(job) {
-        protection::check(&facts, &mut findings);
-    }
-    findings
+fn gravest_first(a: &Finding, b: &Finding) -> Ordering {
+    (a.severity, a.rule, &a.subject).cmp(&(b.severity, b.rule, &b.subject))
 }
 
 /// Whether a design conforms: no finding is an error.

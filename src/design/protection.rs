@@ -2,10 +2,9 @@
 
 use super::facts::{Facts, ampacity_of};
 use super::{Finding, Severity, by_status};
-use crate::circuit::USUAL_INSULATION;
 use crate::handbook::fuse::{FuseStyle, TimePoint, longest_opening, rerating, time_current};
 use crate::handbook::{Cited, Status, ampacity, conductor};
-use crate::job::{Fuse, LoadKind, Terminal, Wire, powers, protected_wires, ways_to_protection};
+use crate::job::{Fuse, Job, LoadKind, Terminal, Wire, powers, protected_wires, ways_to_protection};
 use crate::quantity::{Amount, Current, Duration, Length, Temperature};
 
 /// Share of its rating that a fuse carries for long (fuse maker's guide, 25 °C).
@@ -26,51 +25,70 @@ const ADIABATIC_UP_TO: Duration = Duration::seconds(5.0);
 
 pub(super) fn check(facts: &Facts, findings: &mut Vec<Finding>) {
     for fuse in &facts.job.fuses {
-        protects_its_wires(facts, fuse, findings);
+        let wires = protected_wires(facts.job, &fuse.name);
+        for wire in &wires {
+            protects(facts, fuse, wire, findings);
+        }
         stays_in_normal_use(facts, fuse, findings);
-        opens_on_a_short(facts, fuse, findings);
+        for wire in &wires {
+            opens_on_a_short(facts, fuse, wire, findings);
+        }
         opens_on_a_stalled_motor(facts, fuse, findings);
         can_break_the_fault(facts, fuse, findings);
     }
     every_way_has_a_fuse(facts, findings);
-    wires_carry_their_current(facts, findings);
+    for wire in &facts.job.wires {
+        carries_its_current(facts, wire, findings);
+    }
+}
+
+/// What the size of one wire decides: its fuse protects it, a short at its end opens the fuse, it carries its current.
+pub(super) fn check_wire(facts: &Facts, wire: &Wire, findings: &mut Vec<Finding>) {
+    for fuse in &facts.job.fuses {
+        if protected_wires(facts.job, &fuse.name).iter().any(|w| w.name == wire.name) {
+            protects(facts, fuse, wire, findings);
+            opens_on_a_short(facts, fuse, wire, findings);
+        }
+    }
+    carries_its_current(facts, wire, findings);
+}
+
+/// Share of its rating that a fuse may carry for long in the warmest surroundings of the job.
+pub(super) fn loading(job: &Job) -> f64 {
+    let left = rerating(job.environment.ambient.high()).value / rerating(Temperature::celsius(25.0)).value;
+    LOADING * left.min(1.0)
 }
 
 /// A fuse above the ampacity of its thinnest wire makes the wire the fuse.
-fn protects_its_wires(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
-    for wire in protected_wires(facts.job, &fuse.name) {
-        let Some(limit) = ampacity_of(facts.job, wire) else { continue };
-        if fuse.rating <= limit.value {
-            continue;
-        }
-        findings.push(Finding {
-            rule: "fuse-above-ampacity",
-            severity: by_status(limit.status),
-            subject: fuse.name.clone(),
-            says: format!(
-                "{} of {} is above the {} that {} ({}) may carry: the wire would be the fuse",
-                fuse.name,
-                fuse.rating.as_rating(),
-                limit.value,
-                wire.name,
-                wire.size
-            ),
-            change: format!("a fuse of at most {}, or a larger conductor for {}", limit.value, wire.name),
-            value: Some(Amount::of(fuse.rating)),
-            limit: Some(Amount::of(limit.value)),
-            source: format!(
-                "FAA AC 43.13-1B 11-48: the device opens before the wire's rating is exceeded; {}",
-                limit.citation()
-            ),
-        });
-    }
+fn protects(facts: &Facts, fuse: &Fuse, wire: &Wire, findings: &mut Vec<Finding>) {
+    let Some(ampacity) = ampacity_of(facts.job, wire) else { return };
+    let Some((severity, limit)) = ampacity.broken_by(fuse.rating) else { return };
+    findings.push(Finding {
+        rule: "fuse-above-ampacity",
+        severity,
+        subject: fuse.name.clone(),
+        says: format!(
+            "{} of {} is above the {} that {} ({}) may carry: the wire would be the fuse",
+            fuse.name,
+            fuse.rating.as_rating(),
+            limit.value,
+            wire.name,
+            wire.size
+        ),
+        change: format!("a fuse of at most {}, or a larger conductor for {}", ampacity.limit.value, wire.name),
+        value: Some(Amount::of(fuse.rating)),
+        limit: Some(Amount::of(limit.value)),
+        source: format!(
+            "FAA AC 43.13-1B 11-48: the device opens before the wire's rating is exceeded; {}",
+            limit.citation()
+        ),
+    });
 }
 
 fn stays_in_normal_use(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
     let steady = facts.current(&fuse.name);
     let ambient = facts.job.environment.ambient.high();
-    let left = rerating(ambient).value / rerating(Temperature::celsius(25.0)).value;
-    let limit = fuse.rating * (LOADING * left.min(1.0));
+    let limit = fuse.rating * loading(facts.job);
     if steady <= limit {
         return;
     }
@@ -110,60 +128,36 @@ fn opening(fuse: &Fuse, current: Current) -> Option<(Cited<Vec<TimePoint>>, Opti
     Some((points, longest))
 }
 
-fn opens_on_a_short(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
-    for wire in protected_wires(facts.job, &fuse.name) {
-        let Some(fault) = least_fault(facts, fuse, wire) else { continue };
-        if fault.as_amps() < 1e-3 {
-            continue; // an open contact lies before it in this state
-        }
-        let finding = |severity, says: String, limit, source: String| Finding {
-            rule: "short-does-not-open-fuse",
-            severity,
-            subject: wire.name.clone(),
-            says,
-            change: format!(
-                "a larger conductor or a shorter run before {}, or a smaller fuse than {}",
-                wire.to,
-                fuse.rating.as_rating()
-            ),
-            value: Some(Amount::of(fault)),
-            limit,
-            source,
-        };
-        let ratio = fault / fuse.rating;
-        let beginning = format!(
-            "a short at the far end of {} ({}) draws {fault}, {:.0} % of {}",
-            wire.name,
+fn opens_on_a_short(facts: &Facts, fuse: &Fuse, wire: &Wire, findings: &mut Vec<Finding>) {
+    let Some(fault) = least_fault(facts, fuse, wire) else { return };
+    if fault.as_amps() < 1e-3 {
+        return; // an open contact lies before it in this state
+    }
+    let finding = |severity, says: String, limit, source: String| Finding {
+        rule: "short-does-not-open-fuse",
+        severity,
+        subject: wire.name.clone(),
+        says,
+        change: format!(
+            "a larger conductor or a shorter run before {}, or a smaller fuse than {}",
             wire.to,
-            100.0 * ratio,
-            fuse.name
-        );
-        let Some((points, longest)) = opening(fuse, fault) else {
-            if ratio < CLEARING {
-                let says = format!("{beginning}; its curve is not known here");
-                findings.push(finding(
-                    Severity::Warning,
-                    says,
-                    Some(Amount::of(fuse.rating * CLEARING)),
-                    CLEARING_SOURCE.into(),
-                ));
-            }
-            continue;
-        };
-        let Some(longest) = longest else {
-            let says = format!("{beginning}: it may never open, and the wire smoulders while every drop test passes");
-            findings.push(finding(
-                Severity::Error,
-                says,
-                Some(Amount::of(fuse.rating * CLEARING)),
-                format!("{CLEARING_SOURCE}; {}", points.citation()),
-            ));
-            continue;
-        };
-        if let Some((severity, says, source)) = burns_first(wire, fault, longest, &points) {
-            findings.push(finding(severity, format!("{beginning}; {says}"), None, source));
-        } else if ratio < CLEARING {
-            let says = format!("{beginning}: it opens within {longest} at the latest, later than a short should last");
+            fuse.rating.as_rating()
+        ),
+        value: Some(Amount::of(fault)),
+        limit,
+        source,
+    };
+    let ratio = fault / fuse.rating;
+    let beginning = format!(
+        "a short at the far end of {} ({}) draws {fault}, {:.0} % of {}",
+        wire.name,
+        wire.to,
+        100.0 * ratio,
+        fuse.name
+    );
+    let Some((points, longest)) = opening(fuse, fault) else {
+        if ratio < CLEARING {
+            let says = format!("{beginning}; its curve is not known here");
             findings.push(finding(
                 Severity::Warning,
                 says,
@@ -171,6 +165,28 @@ fn opens_on_a_short(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) {
                 CLEARING_SOURCE.into(),
             ));
         }
+        return;
+    };
+    let Some(longest) = longest else {
+        let says = format!("{beginning}: it may never open, and the wire smoulders while every drop test passes");
+        findings.push(finding(
+            Severity::Error,
+            says,
+            Some(Amount::of(fuse.rating * CLEARING)),
+            format!("{CLEARING_SOURCE}; {}", points.citation()),
+        ));
+        return;
+    };
+    if let Some((severity, says, source)) = burns_first(wire, fault, longest, &points) {
+        findings.push(finding(severity, format!("{beginning}; {says}"), None, source));
+    } else if ratio < CLEARING {
+        let says = format!("{beginning}: it opens within {longest} at the latest, later than a short should last");
+        findings.push(finding(
+            Severity::Warning,
+            says,
+            Some(Amount::of(fuse.rating * CLEARING)),
+            CLEARING_SOURCE.into(),
+        ));
     }
 }
 
@@ -181,7 +197,7 @@ fn burns_first(
     longest: Duration,
     points: &Cited<Vec<TimePoint>>,
 ) -> Option<(Severity, String, String)> {
-    let insulation = wire.insulation.unwrap_or(USUAL_INSULATION);
+    let insulation = wire.insulation_or_usual();
     let limit = ampacity::short_time_limit(insulation);
     let k = ampacity::short_time_k(insulation, limit.value);
     let stands = ampacity::withstand(conductor::copper_area(wire.size), k.value, fault);
@@ -295,25 +311,21 @@ fn every_way_has_a_fuse(facts: &Facts, findings: &mut Vec<Finding>) {
     }
 }
 
-fn wires_carry_their_current(facts: &Facts, findings: &mut Vec<Finding>) {
-    for wire in &facts.job.wires {
-        let current = facts.current(&wire.name);
-        let Some(limit) = ampacity_of(facts.job, wire) else { continue };
-        if current <= limit.value {
-            continue;
-        }
-        findings.push(Finding {
-            rule: "wire-above-ampacity",
-            severity: by_status(limit.status),
-            subject: wire.name.clone(),
-            says: format!(
-                "{} ({}) carries {current} with everything on; it may carry {}",
-                wire.name, wire.size, limit.value
-            ),
-            change: "a larger conductor".to_owned(),
-            value: Some(Amount::of(current)),
-            limit: Some(Amount::of(limit.value)),
-            source: limit.citation(),
-        });
-    }
+fn carries_its_current(facts: &Facts, wire: &Wire, findings: &mut Vec<Finding>) {
+    let current = facts.current(&wire.name);
+    let Some(ampacity) = ampacity_of(facts.job, wire) else { return };
+    let Some((severity, limit)) = ampacity.broken_by(current) else { return };
+    findings.push(Finding {
+        rule: "wire-above-ampacity",
+        severity,
+        subject: wire.name.clone(),
+        says: format!(
+            "{} ({}) carries {current} with everything on; it may carry {}",
+            wire.name, wire.size, limit.value
+        ),
+        change: "a larger conductor".to_owned(),
+        value: Some(Amount::of(current)),
+        limit: Some(Amount::of(limit.value)),
+        source: limit.citation(),
+    });
 }

@@ -1,9 +1,9 @@
 //! Conductor sizes and fuses for a whole circuit at once: parts that are not wire eat the same budget.
 
 use super::facts::Facts;
-use super::{Finding, Severity, check, protection_errors};
+use super::{gravest_first, protection, voltage};
 use crate::handbook::conductor::standard_metric_sizes;
-use crate::job::{Job, Terminal, Wire, protected_wires};
+use crate::job::{Job, Terminal, Wire};
 use crate::quantity::{Area, ConductorSize, Current, Length, Voltage};
 
 /// Ratings of blade fuses that can be bought (ISO 8820-3 bodies, trade pages).
@@ -53,6 +53,11 @@ impl Sizing {
     /// Wires of a cable keep one size.
     pub fn of(job: &Job) -> Sizing {
         let mut sized = job.clone();
+        if Facts::of(&sized).is_err() {
+            // As stated nothing can be computed: begin at the other end, where the wires lose least.
+            let widest = standard_metric_sizes().into_iter().next_back();
+            sized.wires.iter_mut().for_each(|wire| wire.size = widest.unwrap_or(wire.size));
+        }
         let fuses = choose_fuses(&mut sized);
         let mut reasons: Vec<String> = vec!["its current".to_owned(); sized.wires.len()];
         for index in 0..sized.wires.len() {
@@ -78,27 +83,19 @@ impl Sizing {
 fn choose_fuses(job: &mut Job) -> Vec<FuseChoice> {
     let original = job.clone();
     let Ok(facts) = Facts::of(&original) else { return Vec::new() };
+    let loading = protection::loading(&original);
     let mut choices = Vec::new();
     for fuse in &mut job.fuses {
-        let steady = facts.current(&fuse.name);
-        let wanted = steady / 0.75;
+        let (steady, stated) = (facts.current(&fuse.name), fuse.rating);
+        let wanted = steady / loading;
         let needed = RATINGS.iter().map(|r| Current::amps(*r)).find(|r| *r >= wanted);
         if let Some(rating) = needed {
             fuse.rating = rating;
         }
-        let because = format!("{steady} with everything on, over 0.75 (fuse maker's guide)");
-        choices.push(FuseChoice {
-            fuse: fuse.name.clone(),
-            stated: original_rating(&original, &fuse.name),
-            needed,
-            because,
-        });
+        let because = format!("{steady} with everything on, over {loading:.2} (fuse maker's guide)");
+        choices.push(FuseChoice { fuse: fuse.name.clone(), stated, needed, because });
     }
     choices
-}
-
-fn original_rating(job: &Job, fuse: &str) -> Current {
-    job.fuses.iter().find(|f| f.name == fuse).map_or(Current::amps(0.0), |f| f.rating)
 }
 
 fn larger_than(size: ConductorSize) -> Option<ConductorSize> {
@@ -108,41 +105,30 @@ fn larger_than(size: ConductorSize) -> Option<ConductorSize> {
 
 /// Does this size carry its current, does its fuse protect it, does a short at its end open the fuse?
 fn smallest_for_heat_and_fuse(job: &mut Job, index: usize, reasons: &mut [String]) {
-    let name = job.wires[index].name.clone();
     for size in standard_metric_sizes() {
         if size.area() < Area::mm2(0.75) {
             continue;
         }
         job.wires[index].size = size;
-        let wrong: Vec<Finding> = protection_errors(job).into_iter().filter(|f| concerns(job, f, &name)).collect();
+        // A size with which the circuit has no steady state is too thin, whatever else may be said of it.
+        let Ok(facts) = Facts::of(job) else {
+            "its load".clone_into(&mut reasons[index]);
+            continue;
+        };
+        let mut wrong = Vec::new();
+        protection::check_wire(&facts, &facts.job.wires[index], &mut wrong);
         match wrong.first() {
             None => return,
-            Some(finding) => {
-                finding.rule.replace('-', " ").clone_into(&mut reasons[index]);
-            }
+            Some(finding) => reasons[index] = finding.rule.replace('-', " "),
         }
     }
     reasons[index] = String::new();
 }
 
-/// Whether a finding can be mended by the size of this wire.
-fn concerns(job: &Job, finding: &Finding, wire: &str) -> bool {
-    if finding.severity == Severity::Note || finding.rule == "stall-does-not-open-fuse" {
-        return false;
-    }
-    if finding.subject == wire {
-        return true;
-    }
-    finding.rule == "fuse-above-ampacity"
-        && finding.says.contains(&format!(" {wire} ("))
-        && protected_wires(job, &finding.subject).iter().any(|w| w.name == wire)
-}
-
 /// All cores of a cable take the largest size that one of them needs.
 fn level_cables(job: &mut Job, reasons: &mut [String]) {
     for cable in job.cables.clone() {
-        let cores: Vec<usize> =
-            (0..job.wires.len()).filter(|i| job.wires[*i].cable.as_deref() == Some(cable.name.as_str())).collect();
+        let cores = cores_of(job, &cable.name);
         let largest =
             cores.iter().map(|i| job.wires[*i].size).max_by(|a, b| a.area().as_mm2().total_cmp(&b.area().as_mm2()));
         let Some(largest) = largest else { continue };
@@ -158,22 +144,24 @@ fn level_cables(job: &mut Job, reasons: &mut [String]) {
 /// Widens, one step at a time, the wire whose step gives the neediest load the most.
 fn widen_for_voltage(job: &mut Job, reasons: &mut [String]) {
     for _ in 0..400 {
-        let findings = check(job);
-        let needy = findings.iter().find(|f| {
-            f.severity != Severity::Note
-                && matches!(f.rule, "load-gets-too-little" | "drop-too-large" | "load-below-its-limit")
-        });
-        let Some(load) = needy.map(|f| f.subject.clone()) else { return };
-        let before = load_voltage(job, &load);
+        let Ok(facts) = Facts::of(job) else { return };
+        let mut findings = Vec::new();
+        voltage::check(&facts, &mut findings);
+        // No conductor feeds a load whose way is open.
+        let mendable = findings.into_iter().filter(|f| f.rule != "load-not-fed");
+        let Some(load) = mendable.min_by(gravest_first).map(|f| f.subject) else { return };
+        let before = load_voltage(&facts, &load);
         let mut best: Option<(usize, ConductorSize, f64)> = None;
         for index in 0..job.wires.len() {
-            let Some(size) = larger_than(job.wires[index].size) else { continue };
+            let siblings = siblings(job, index);
+            let Some(size) = larger_than(job.wires[index].size).filter(|_| siblings[0] == index) else { continue };
             let mut wider = job.clone();
-            for sibling in siblings(job, index) {
-                wider.wires[sibling].size = size;
+            for sibling in &siblings {
+                wider.wires[*sibling].size = size;
             }
-            let added: f64 = siblings(job, index).iter().map(|i| copper_added(&job.wires[*i], size)).sum();
-            let gain = (load_voltage(&wider, &load) - before) / added;
+            let added: f64 = siblings.iter().map(|i| copper_added(&job.wires[*i], size)).sum();
+            let Ok(wider) = Facts::of(&wider).map(|facts| load_voltage(&facts, &load)) else { continue };
+            let gain = (wider - before) / added;
             if gain > 1e-9 && best.is_none_or(|(_, _, most)| gain > most) {
                 best = Some((index, size, gain));
             }
@@ -194,12 +182,15 @@ fn copper_added(wire: &Wire, size: ConductorSize) -> f64 {
 fn siblings(job: &Job, index: usize) -> Vec<usize> {
     match &job.wires[index].cable {
         None => vec![index],
-        Some(cable) => (0..job.wires.len()).filter(|i| job.wires[*i].cable.as_ref() == Some(cable)).collect(),
+        Some(cable) => cores_of(job, cable),
     }
 }
 
-fn load_voltage(job: &Job, load: &str) -> f64 {
-    let Ok(facts) = Facts::of(job) else { return 0.0 };
+fn cores_of(job: &Job, cable: &str) -> Vec<usize> {
+    (0..job.wires.len()).filter(|i| job.wires[*i].cable.as_deref() == Some(cable)).collect()
+}
+
+fn load_voltage(facts: &Facts, load: &str) -> f64 {
     let across = facts.solution.load_voltage(load).unwrap_or(Voltage::volts(0.0));
     let posts = facts.solution.voltage(&Terminal::battery_plus()).unwrap_or(Voltage::volts(0.0));
     across.as_volts() - posts.as_volts()

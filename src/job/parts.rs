@@ -315,7 +315,7 @@ pub struct Wire {
     pub bundle: Option<usize>,
     /// Whether it runs in a sheath or conduit over its whole length.
     pub sheathed: bool,
-    /// Resistance of the whole wire at 20 °C, where the job states it.
+    /// Resistance of the whole wire, where the job states it: taken as it is, whatever the temperature.
     pub resistance: Option<Toleranced<Resistance>>,
     /// The cable it is a core of.
     pub cable: Option<String>,
@@ -323,7 +323,15 @@ pub struct Wire {
     pub place_in_file: Range<usize>,
 }
 
+/// Insulation rating taken where a wire states none: thin-wall vehicle cable (common practice).
+const USUAL_INSULATION: Temperature = Temperature::celsius(105.0);
+
 impl Wire {
+    /// Continuous temperature rating of its insulation; that of thin-wall vehicle cable where the job states none.
+    pub fn insulation_or_usual(&self) -> Temperature {
+        self.insulation.unwrap_or(USUAL_INSULATION)
+    }
+
     /// Whether it runs in the engine bay.
     pub fn in_engine_bay(&self) -> bool {
         self.zone.as_deref().is_some_and(|zone| zone.to_lowercase().contains("engine"))

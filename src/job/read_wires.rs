@@ -88,6 +88,18 @@ struct Run {
     sheathed: bool,
 }
 
+/// The table of allowable currents reaches from 60 to 200 °C.
+fn read_insulation(table: &Table) -> Option<Temperature> {
+    let rating = table.quantity::<Temperature>("insulation")?.nominal;
+    if (60.0..=200.0).contains(&rating.as_celsius()) {
+        return Some(rating);
+    }
+    let problem =
+        Problem::at(table.place_of("insulation"), "no insulation is counted with this rating", "60 to 200 °C");
+    table.problem(problem.help("for a higher rating write 200 °C: the table of allowable currents ends there"));
+    None
+}
+
 fn read_run(table: &Table) -> Run {
     let bundle = table.integer("bundle").and_then(|n| {
         let count = usize::try_from(n).ok().filter(|c| (1..=500).contains(c));
@@ -98,7 +110,7 @@ fn read_run(table: &Table) -> Run {
     });
     Run {
         zone: table.text("zone"),
-        insulation: table.quantity::<Temperature>("insulation").map(|t| t.nominal),
+        insulation: read_insulation(table),
         outer: table.positive::<Length>("outer").map(|l| l.nominal),
         bundle,
         sheathed: table.flag("sheath"),
