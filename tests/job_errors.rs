@@ -73,3 +73,30 @@ fn an_insulation_rating_that_no_table_reaches_is_an_error() {
         assert!(text.contains("no insulation is counted with this rating") && text.contains("60 to 200 °C"), "{text}");
     }
 }
+
+#[test]
+fn a_wire_that_ends_at_a_thing_without_terminals_is_an_error_and_not_left_out() {
+    for end in ["c1", "pump-bracket", "w10", "c1.red"] {
+        let text = message(demo_with(&[("to = \"F1.in\"", &format!("to = \"{end}\""))]));
+        assert!(text.contains(&format!("no terminal is called `{end}`")), "{text}");
+    }
+}
+
+#[test]
+fn a_mount_that_holds_a_mount_is_an_error() {
+    let text = message(format!("{DEMO}\n[mount.shelf]\nof = \"shelf\"\n"));
+    assert!(text.contains("`shelf` is a mount itself") && text.contains("name what is mounted"), "{text}");
+}
+
+#[test]
+fn cores_of_one_colour_keep_names_of_their_own() {
+    let core = |colour: &str, from: &str| format!("{{ colour = \"{colour}\", from = \"{from}\", to = \"J1\" }}");
+    let cores = [core("red", "S2.out"), core("red-3", "F1.out"), core("red", "F2.out")].join(", ");
+    let text = format!("{DEMO}\n[cable.c9]\nsize = \"1 mm²\"\nlength = \"1 m\"\ncores = [{cores}]\n");
+    let job = Job::read(&Source::new("job.toml", text)).unwrap_or_else(|problems| panic!("{problems}"));
+    let mut names: Vec<&str> = job.wires.iter().map(|w| w.name.as_str()).collect();
+    names.sort_unstable();
+    let all = names.len();
+    names.dedup();
+    assert_eq!(names.len(), all);
+}

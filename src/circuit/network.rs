@@ -320,7 +320,7 @@ impl<'j> Builder<'j> {
             }
         }
         for ground in &job.grounds {
-            let terminal = job.terminal(&ground.name).unwrap_or_else(|_| Terminal::chassis());
+            let terminal = Terminal::new(&ground.name);
             match &ground.resistance {
                 Some(value) => self.resistor(terminal, Terminal::chassis(), &ground.name, "resistance", value),
                 None => self.same.push((terminal, Terminal::chassis())),

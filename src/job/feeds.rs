@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Job, Terminal, Wire};
+use super::{Job, Wire};
 
 /// The loads that a part or wire feeds or grounds, in the order of the job.
 pub fn loads_of(job: &Job, item: &str) -> Vec<String> {
@@ -50,8 +50,9 @@ fn starts(job: &Job, item: &str) -> Vec<String> {
     if let Some(cable) = job.cables.iter().find(|c| c.name == item) {
         return cable.cores.iter().filter_map(|c| job.wire(c)).map(|w| w.to.name().to_owned()).collect();
     }
-    let own = |t: &Terminal| t.part() == item;
-    job.terminals().iter().filter(|t| own(t)).map(|t| t.name().to_owned()).collect()
+    // A terminal without a wire leads nowhere that one with a wire does not.
+    let ends = job.wires.iter().flat_map(|w| [&w.from, &w.to]);
+    ends.filter(|t| t.part() == item).map(|t| t.name().to_owned()).collect()
 }
 
 /// Where current goes from a terminal, one step towards the loads.

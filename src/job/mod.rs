@@ -17,8 +17,6 @@ pub use parts::{
 };
 pub use terminal::{Terminal, UnknownTerminal};
 
-use std::ops::Range;
-
 use crate::document::{Problems, Source};
 use crate::quantity::{Resistance, Toleranced};
 
@@ -169,18 +167,5 @@ impl Job {
     /// The load of this name.
     pub fn load(&self, name: &str) -> Option<&Load> {
         self.loads.iter().find(|l| l.name == name)
-    }
-
-    /// Where a part or wire stands in the file, for messages about it.
-    pub fn place_of(&self, name: &str) -> Option<Range<usize>> {
-        let parts = self.fuses.iter().map(|p| (&p.name, &p.place_in_file));
-        let parts = parts.chain(self.relays.iter().map(|p| (&p.name, &p.place_in_file)));
-        let parts = parts.chain(self.switches.iter().map(|p| (&p.name, &p.place_in_file)));
-        let parts = parts.chain(self.connectors.iter().map(|p| (&p.name, &p.place_in_file)));
-        let parts = parts.chain(self.splices.iter().map(|p| (&p.name, &p.place_in_file)));
-        let parts = parts.chain(self.grounds.iter().map(|p| (&p.name, &p.place_in_file)));
-        let parts = parts.chain(self.loads.iter().map(|p| (&p.name, &p.place_in_file)));
-        let mut parts = parts.chain(self.wires.iter().map(|p| (&p.name, &p.place_in_file)));
-        parts.find(|(own, _)| *own == name).map(|(_, place)| place.clone())
     }
 }

@@ -120,8 +120,6 @@ pub struct Fuse {
     pub breaking_capacity: Option<Current>,
     /// Where it sits, in words.
     pub place: Option<String>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 /// A relay with one changeover or make contact.
@@ -141,8 +139,6 @@ pub struct Relay {
     pub drop_out: Toleranced<Voltage>,
     /// Where it sits, in words.
     pub place: Option<String>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 /// A switch with one make contact.
@@ -156,8 +152,6 @@ pub struct Switch {
     pub resistance: Toleranced<Resistance>,
     /// Where it sits, in words.
     pub place: Option<String>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 /// A plug connection with named cavities.
@@ -175,8 +169,6 @@ pub struct Connector {
     pub seal: Option<Toleranced<Length>>,
     /// Where it sits, in words.
     pub place: Option<String>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 /// A point where several wires are joined.
@@ -188,8 +180,6 @@ pub struct Splice {
     pub method: String,
     /// Where it sits, in words.
     pub place: Option<String>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 /// A point where wires meet the body.
@@ -205,8 +195,6 @@ pub struct Ground {
     pub bolt: Option<String>,
     /// Tightening torque.
     pub torque: Option<Toleranced<Torque>>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 /// How a load draws current.
@@ -275,8 +263,6 @@ pub struct Load {
     pub continuous: bool,
     /// Where it sits, in words.
     pub place: Option<String>,
-    /// Where it stands in the job file.
-    pub place_in_file: Range<usize>,
 }
 
 impl Load {

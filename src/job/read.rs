@@ -8,7 +8,7 @@ use super::parts::{
     Vehicle,
 };
 use super::read_loads::read_load;
-use super::read_wires::{declared_names, read_cables, read_wires};
+use super::read_wires::{read_cables, read_wires};
 use super::{Assumption, Job};
 use crate::document::{Problem, Problems, Source, Table, parse_toml};
 use crate::handbook::Cited;
@@ -82,11 +82,11 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         mounts,
         assumptions: Vec::new(),
     };
-    check_names(&top, problems);
-    read_wires(&top, &mut job);
-    read_cables(&top, &mut job);
+    let declared = check_names(&top);
+    read_wires(&top, &mut job, &declared);
+    read_cables(&top, &mut job, &declared);
     job.wires.sort_by_key(|w| w.place_in_file.start);
-    check_mounts(&top, &job);
+    check_mounts(&top, &job, &declared);
     job.assumptions = assumptions.into_inner();
     top.finish();
     Some(job)
@@ -103,8 +103,11 @@ fn nameless_battery() -> Battery {
     Battery { kind: BatteryKind::Flooded, capacity: None, rest_voltage, internal_resistance }
 }
 
-pub(super) const KINDS_WITH_NAMES: [&str; 11] =
+const KINDS_WITH_NAMES: [&str; 11] =
     ["fuse", "breaker", "relay", "switch", "connector", "splice", "ground", "load", "wire", "cable", "mount"];
+
+/// All names that the file gives, each with its kind, whether their tables are sound or not.
+pub(super) type Declared = HashMap<String, &'static str>;
 
 fn named<'t, P>(
     top: &Table<'t>,
@@ -121,8 +124,8 @@ fn named<'t, P>(
 }
 
 /// Names are unique over all kinds of part, and speak plainly.
-fn check_names(top: &Table, problems: &RefCell<Problems>) {
-    let mut seen: HashMap<String, String> = HashMap::new();
+fn check_names(top: &Table) -> Declared {
+    let mut seen = Declared::new();
     for kind in KINDS_WITH_NAMES {
         for (name, table) in top.named_tables(kind) {
             let place = table.place.clone();
@@ -130,22 +133,20 @@ fn check_names(top: &Table, problems: &RefCell<Problems>) {
             if !plain || name.is_empty() {
                 let problem =
                     Problem::at(place.clone(), format!("`{name}` cannot be a name"), "letters, digits, - and _");
-                problems.borrow_mut().push(problem.help("for example F1, lamp-left, w12"));
+                table.problem(problem.help("for example F1, lamp-left, w12"));
             }
             if ["battery", "chassis", "job", "alternator"].contains(&name.as_str()) {
                 let title = format!("`{name}` is taken: it names a part of every vehicle");
-                problems.borrow_mut().push(Problem::at(place.clone(), title, "choose another name"));
+                table.problem(Problem::at(place.clone(), title, "choose another name"));
             }
-            if let Some(other) = seen.insert(name.clone(), table.title.clone()) {
+            if let Some(other) = seen.insert(name.clone(), kind) {
                 let title = format!("the name `{name}` is used twice");
-                let label = format!("{other} has it already");
-                problems.borrow_mut().push(
-                    Problem::at(place, title, label)
-                        .help("a name stands for one thing in the whole job: rename one of the two"),
-                );
+                let problem = Problem::at(place, title, format!("[{other}.{name}] has it already"));
+                table.problem(problem.help("a name stands for one thing in the whole job: rename one of the two"));
             }
         }
     }
+    seen
 }
 
 fn read_vehicle(top: &Table) -> Option<Vehicle> {
@@ -177,20 +178,16 @@ fn read_battery(top: &Table, system: Voltage, assumptions: &Assumptions) -> Opti
     let capacity = table.positive("capacity");
     let internal_resistance = table.not_negative("internal_resistance");
     let rest_voltage = table.positive("rest_voltage");
-    let missing_rest = !table.has("rest_voltage");
-    let missing_internal = !table.has("internal_resistance");
     table.finish();
-    let rest_voltage = rest_voltage.or_else(|| {
+    let rest_voltage = rest_voltage.unwrap_or_else(|| {
         let scale = system.as_volts() / 12.0;
         let value = assumed::<Voltage>("rest-voltage-12")
             .map(|v| Toleranced::plus_minus(v.nominal * scale, v.half_width() * scale));
-        missing_rest.then(|| note(assumptions, "battery", "rest voltage", &value))
+        note(assumptions, "battery", "rest voltage", &value)
     });
-    let internal_resistance = internal_resistance.or_else(|| {
-        let value = assumed("battery-internal-resistance");
-        missing_internal.then(|| note(assumptions, "battery", "internal resistance", &value))
-    });
-    Some(Battery { kind: kind?, capacity, rest_voltage: rest_voltage?, internal_resistance: internal_resistance? })
+    let internal_resistance =
+        or_assumed(internal_resistance, assumptions, "battery", "internal resistance", "battery-internal-resistance");
+    Some(Battery { kind: kind?, capacity, rest_voltage, internal_resistance })
 }
 
 fn read_alternator(table: Table) -> Option<Alternator> {
@@ -248,20 +245,15 @@ fn read_surroundings(top: &Table, assumptions: &Assumptions) -> Surroundings {
     (environment, joint, chassis)
 }
 
+/// The stated value, or the assumed one. A value that is stated but wrong has its problem noted, and no job is read.
 fn or_assumed(
     stated: Option<Toleranced<Resistance>>,
-    table_has_it: bool,
     assumptions: &Assumptions,
     name: &str,
     what: &'static str,
     id: &str,
 ) -> Toleranced<Resistance> {
-    match stated {
-        Some(value) => value,
-        // Stated but wrong: the problem is noted already, any value will do.
-        None if table_has_it => Toleranced::exact(Resistance::ohms(0.0)),
-        None => note(assumptions, name, what, &assumed(id)),
-    }
+    stated.unwrap_or_else(|| note(assumptions, name, what, &assumed(id)))
 }
 
 fn read_fuse(name: String, table: Table, kind: &str, assumptions: &Assumptions) -> Option<Fuse> {
@@ -279,24 +271,16 @@ fn read_fuse(name: String, table: Table, kind: &str, assumptions: &Assumptions) 
         assumptions.borrow_mut().push(Assumption { subject: name.clone(), what: "body", value, source });
     }
     let stated = table.not_negative("resistance");
-    let has_resistance = table.has("resistance");
     let breaking_capacity = table.positive::<Current>("breaking_capacity").map(|c| c.nominal);
     let place = table.text("place");
-    let place_in_file = table.place.clone();
     table.finish();
     let rating = rating?;
-    let resistance = match (stated, has_resistance) {
-        (Some(value), _) => value,
-        (None, true) => Toleranced::exact(Resistance::ohms(0.0)),
-        (None, false) => match fuse::resistance(style.unwrap_or(FuseStyle::Blade), rating) {
-            Some(typical) => {
-                let value = typical.map(|r| Toleranced::between(r.cold, r.hot));
-                note(assumptions, &name, "resistance", &value)
-            }
-            None => note(assumptions, &name, "resistance", &assumed("relay-contact")),
-        },
-    };
-    Some(Fuse { name, rating, style, resistance, breaking_capacity, place, place_in_file })
+    let resistance = stated.unwrap_or_else(|| {
+        let typical = fuse::resistance(style.unwrap_or(FuseStyle::Blade), rating);
+        let typical = typical.map(|cited| cited.map(|r| Toleranced::between(r.cold, r.hot)));
+        note(assumptions, &name, "resistance", &typical.unwrap_or_else(|| assumed("relay-contact")))
+    });
+    Some(Fuse { name, rating, style, resistance, breaking_capacity, place })
 }
 
 fn read_relay(name: String, table: Table, system: Voltage, assumptions: &Assumptions) -> Option<Relay> {
@@ -306,15 +290,12 @@ fn read_relay(name: String, table: Table, system: Voltage, assumptions: &Assumpt
     let pull_in = table.positive::<Voltage>("pull_in");
     let drop_out = table.positive::<Voltage>("drop_out");
     let place = table.text("place");
-    let place_in_file = table.place.clone();
-    let has_contact = table.has("contact_resistance");
     let has_pull_in = table.has("pull_in");
     let has_drop_out = table.has("drop_out");
     let drop_out_place = table.place_of("drop_out");
     let scale = system.as_volts() / 12.0;
     let scaled = |id: &str| assumed::<Voltage>(id).map(|v| Toleranced::exact(v.nominal * scale));
-    let contact_resistance =
-        or_assumed(stated_contact, has_contact, assumptions, &name, "contact resistance", "relay-contact");
+    let contact_resistance = or_assumed(stated_contact, assumptions, &name, "contact resistance", "relay-contact");
     let pull_in = pull_in
         .or_else(|| (!has_pull_in).then(|| note(assumptions, &name, "pull-in voltage", &scaled("relay-pull-in"))));
     let drop_out = drop_out
@@ -329,24 +310,14 @@ fn read_relay(name: String, table: Table, system: Voltage, assumptions: &Assumpt
         ));
     }
     table.finish();
-    Some(Relay {
-        name,
-        coil: coil?,
-        contact,
-        contact_resistance,
-        pull_in: pull_in?,
-        drop_out: drop_out?,
-        place,
-        place_in_file,
-    })
+    Some(Relay { name, coil: coil?, contact, contact_resistance, pull_in: pull_in?, drop_out: drop_out?, place })
 }
 
 fn read_switch(name: String, table: &Table, assumptions: &Assumptions) -> Switch {
     let rating = table.positive::<Current>("rating").map(|c| c.nominal);
     let stated = table.not_negative("resistance");
-    let resistance =
-        or_assumed(stated, table.has("resistance"), assumptions, &name, "contact resistance", "switch-contact");
-    let switch = Switch { name, rating, resistance, place: table.text("place"), place_in_file: table.place.clone() };
+    let resistance = or_assumed(stated, assumptions, &name, "contact resistance", "switch-contact");
+    let switch = Switch { name, rating, resistance, place: table.text("place") };
     table.note_unknown_keys();
     switch
 }
@@ -368,24 +339,16 @@ fn read_connector(name: String, table: &Table, assumptions: &Assumptions) -> Con
     }
     let rating = table.positive::<Current>("rating").map(|c| c.nominal);
     let stated = table.not_negative("resistance");
-    let resistance =
-        or_assumed(stated, table.has("resistance"), assumptions, &name, "contact resistance", "connector-contact");
-    let connector = Connector {
-        name,
-        cavities,
-        rating,
-        resistance,
-        seal: table.positive("seal"),
-        place: table.text("place"),
-        place_in_file: table.place.clone(),
-    };
+    let resistance = or_assumed(stated, assumptions, &name, "contact resistance", "connector-contact");
+    let connector =
+        Connector { name, cavities, rating, resistance, seal: table.positive("seal"), place: table.text("place") };
     table.note_unknown_keys();
     connector
 }
 
 fn read_splice(name: String, table: &Table) -> Splice {
     let method = table.text("method").unwrap_or_default();
-    let splice = Splice { name, method, place: table.text("place"), place_in_file: table.place.clone() };
+    let splice = Splice { name, method, place: table.text("place") };
     table.note_unknown_keys();
     splice
 }
@@ -397,7 +360,6 @@ fn read_ground(name: String, table: &Table) -> Ground {
         resistance: table.not_negative("resistance"),
         bolt: table.text("bolt"),
         torque: table.positive("torque"),
-        place_in_file: table.place.clone(),
     };
     table.note_unknown_keys();
     ground
@@ -415,11 +377,16 @@ fn read_mount(name: String, table: &Table) -> Mount {
     mount
 }
 
-fn check_mounts(top: &Table, job: &Job) {
-    let declared = declared_names(top);
+fn check_mounts(top: &Table, job: &Job, declared: &Declared) {
     for (_, table) in top.named_tables("mount") {
         let Some(of) = table.text("of") else { continue };
-        if job.place_of(&of).is_none() && !declared.contains(&of) {
+        if declared.get(&of) == Some(&"mount") {
+            table.problem(Problem::at(
+                table.place_of("of"),
+                format!("`{of}` is a mount itself"),
+                "name what is mounted",
+            ));
+        } else if job.wire(&of).is_none() && !declared.contains_key(&of) {
             let loads = job.loads.iter().map(|l| l.name.as_str()).collect::<Vec<_>>();
             let title = format!("no part is called `{of}`");
             table.problem(Problem::at(

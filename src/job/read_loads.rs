@@ -45,7 +45,6 @@ pub(super) fn read_load(name: String, table: &Table, system: Voltage, assumption
         inrush: table.positive::<Current>("inrush").map(|c| c.nominal),
         continuous,
         place: table.text("place"),
-        place_in_file: table.place.clone(),
     };
     table.note_unknown_keys();
     Some(load)

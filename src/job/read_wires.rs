@@ -4,20 +4,20 @@ use std::ops::Range;
 
 use super::Job;
 use super::parts::{Cable, Wire};
-use super::read::KINDS_WITH_NAMES;
+use super::read::Declared;
 use super::terminal::{Side, Terminal};
 use crate::document::{Problem, Table};
 use crate::quantity::{Length, Temperature};
 
-fn read_end(table: &Table, key: &str, job: &Job, declared: &[String], side: Side) -> Option<Terminal> {
+fn read_end(table: &Table, key: &str, job: &Job, declared: &Declared, side: Side) -> Option<Terminal> {
     let written = table.required_text(key)?;
     match job.terminal_on_side(&written, side) {
         Ok(terminal) => Some(terminal),
         Err(unknown) => {
             // A part whose own table is faulty is no unknown part: its table says what is wrong.
             let part = written.trim().split('.').next().unwrap_or_default();
-            let faulty = declared.iter().any(|name| name == part) && job.place_of(part).is_none();
-            if faulty {
+            let has_terminals = declared.get(part).is_some_and(|kind| !["wire", "cable", "mount"].contains(kind));
+            if has_terminals && !job.terminals().iter().any(|terminal| terminal.part() == part) {
                 return None;
             }
             let title = format!("no terminal is called `{}`", unknown.written);
@@ -38,16 +38,10 @@ fn check_ends(table: &Table, from: &Terminal, to: &Terminal) {
     }
 }
 
-/// All names that the file gives to parts, whether their tables are sound or not.
-pub(super) fn declared_names(top: &Table) -> Vec<String> {
-    KINDS_WITH_NAMES.iter().flat_map(|kind| top.named_tables(kind)).map(|(name, _)| name).collect()
-}
-
-pub(super) fn read_wires(top: &Table, job: &mut Job) {
-    let declared = declared_names(top);
+pub(super) fn read_wires(top: &Table, job: &mut Job, declared: &Declared) {
     for (name, table) in top.named_tables("wire") {
-        let from = read_end(&table, "from", job, &declared, Side::Out);
-        let to = read_end(&table, "to", job, &declared, Side::In);
+        let from = read_end(&table, "from", job, declared, Side::Out);
+        let to = read_end(&table, "to", job, declared, Side::In);
         let size = table.conductor_size("size");
         let length = table.required_positive("length");
         let common = read_run(&table);
@@ -117,8 +111,7 @@ fn read_run(table: &Table) -> Run {
     }
 }
 
-pub(super) fn read_cables(top: &Table, job: &mut Job) {
-    let declared = declared_names(top);
+pub(super) fn read_cables(top: &Table, job: &mut Job, declared: &Declared) {
     for (name, table) in top.named_tables("cable") {
         let size = table.conductor_size("size");
         let length = table.required_positive("length");
@@ -129,8 +122,8 @@ pub(super) fn read_cables(top: &Table, job: &mut Job) {
         }
         let mut names: Vec<String> = Vec::new();
         for (index, core) in cores.into_iter().enumerate() {
-            let from = read_end(&core, "from", job, &declared, Side::Out);
-            let to = read_end(&core, "to", job, &declared, Side::In);
+            let from = read_end(&core, "from", job, declared, Side::Out);
+            let to = read_end(&core, "to", job, declared, Side::In);
             let colour = core.required_text("colour");
             let outer = core.positive::<Length>("outer").map(|l| l.nominal);
             let resistance = core.not_negative("resistance");
@@ -141,7 +134,7 @@ pub(super) fn read_cables(top: &Table, job: &mut Job) {
             core.finish();
             let word = colour.as_deref().unwrap_or("core").replace([' ', '.'], "-");
             let mut core_name = format!("{name}.{word}");
-            if names.contains(&core_name) {
+            while names.contains(&core_name) {
                 core_name = format!("{core_name}-{}", index + 1);
             }
             names.push(core_name.clone());

@@ -6,7 +6,7 @@ use crate::document;
 pub struct Terminal(String);
 
 impl Terminal {
-    pub(super) fn new(name: impl Into<String>) -> Self {
+    pub(crate) fn new(name: impl Into<String>) -> Self {
         Self(name.into())
     }
 

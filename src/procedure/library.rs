@@ -147,7 +147,7 @@ fn comes_after_itself(start: &Procedure, all: &[Procedure]) -> bool {
     false
 }
 
-/// Each procedure after all that it names; among those that may come next, the one named first by others.
+/// Each procedure after all that it names; among those that may come next, the first by the name of its file.
 fn in_walking_order(mut open: Vec<Procedure>) -> Vec<Procedure> {
     let mut ordered: Vec<Procedure> = Vec::with_capacity(open.len());
     while !open.is_empty() {
