@@ -196,11 +196,11 @@ impl Circuit<'_> {
         Ok(expectation(Dimension::Resistance, nominal, &network, &per_unit, because, Vec::new()))
     }
 
-    /// Whether an ohmmeter finds any path between two terminals in a state.
-    pub fn conducts(&self, a: &Terminal, b: &Terminal, state: &State) -> bool {
+    /// The piece of the circuit that a terminal belongs to in a state: between two of one piece an ohmmeter finds a path.
+    pub fn pieces(&self, state: &State) -> impl Fn(&Terminal) -> Option<usize> + use<> {
         let network = build(self.job(), state, Purpose::Ohmmeter, &Found::default());
         let islands = network.islands();
-        network.node(a).zip(network.node(b)).is_some_and(|(a, b)| islands[a] == islands[b])
+        move |terminal| network.node(terminal).map(|node| islands[node])
     }
 
     /// The loads that draw current in a solved state.

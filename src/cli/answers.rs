@@ -182,13 +182,13 @@ impl Front for AnswersFront {
                     self.file
                 ))),
             },
-            Prompt::Hazards { step, hazards, .. } => {
+            Prompt::Hazards { step, hazards } => {
                 if self.hazards_read {
                     return Ok(Reply::Answer(Answer::Yes));
                 }
                 let names: Vec<&str> = hazards.iter().map(|h| h.id.as_str()).collect();
                 let says = format!("does not say that the hazards {} were read before", names.join(", "));
-                Err(self.stop(step, &says, "hazards = \"read\" at the top"))
+                Err(self.stop(&step.key, &says, "hazards = \"read\" at the top"))
             }
             Prompt::Do { step } => {
                 let own = self.answers.get(step.key.as_str()).is_some_and(|texts| texts.iter().any(|t| t == "done"));

@@ -9,7 +9,7 @@ use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
 use super::layout;
 use crate::circuit::{Circuit, Expectation, State};
-use crate::job::{Job, Terminal};
+use crate::job::{ItemKind, Job, Terminal};
 use crate::plan::{Ask, Measurement, Plan, Probes};
 
 pub(super) fn run(arguments: &Expect) -> Result<Outcome, Failure> {
@@ -29,7 +29,7 @@ pub(super) fn run(arguments: &Expect) -> Result<Outcome, Failure> {
         Some((format!("resistance between {red} and {black}"), circuit.resistance(&red, &black, &state)?))
     } else if let Some(wire) = &arguments.amps {
         if job.wire(wire).is_none() {
-            let names: Vec<_> = job.wires.iter().map(|w| w.name.as_str()).collect();
+            let names = job.names(ItemKind::Wire);
             let text = format!("no wire is called `{wire}`\n  the wires of this job are {}", names.join(", "));
             return Err(Failure::message(text));
         }
@@ -58,7 +58,8 @@ fn pair_of(job: &Job, pair: &[String]) -> Result<(Terminal, Terminal), Failure> 
 }
 
 fn state(arguments: &Expect, job: &Job) -> Result<State, Failure> {
-    let names = |written: &[String], all: Vec<&str>, what: &str| {
+    let names = |written: &[String], kind: ItemKind| {
+        let all = job.names(kind);
         let mut chosen = std::collections::BTreeSet::new();
         for name in written {
             if name == "all" {
@@ -66,7 +67,7 @@ fn state(arguments: &Expect, job: &Job) -> Result<State, Failure> {
             } else if all.contains(&name.as_str()) {
                 chosen.insert(name.clone());
             } else {
-                let mut text = format!("no {what} is called `{name}`");
+                let mut text = format!("no {} is called `{name}`", kind.word());
                 let _ = if all.is_empty() {
                     write!(text, "\n  this job has none")
                 } else {
@@ -78,10 +79,10 @@ fn state(arguments: &Expect, job: &Job) -> Result<State, Failure> {
         Ok(chosen)
     };
     Ok(State {
-        on: names(&arguments.on, job.switches.iter().map(|s| s.name.as_str()).collect(), "switch")?,
+        on: names(&arguments.on, ItemKind::Switch)?,
         engine: arguments.engine.into(),
-        pulled: names(&arguments.pull, job.fuses.iter().map(|s| s.name.as_str()).collect(), "fuse")?,
-        unplugged: names(&arguments.unplug, job.connectors.iter().map(|s| s.name.as_str()).collect(), "connector")?,
+        pulled: names(&arguments.pull, ItemKind::Fuse)?,
+        unplugged: names(&arguments.unplug, ItemKind::Connector)?,
         battery_off: arguments.disconnect_battery || arguments.ohms.is_some(),
     })
 }

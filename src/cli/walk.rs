@@ -52,39 +52,46 @@ pub(super) trait Front {
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let job = read_job(&arguments.job)?;
-    let library = read_library(arguments.own.procedures.as_deref())?;
-    let plan = Plan::of(&job, &library)?;
     let folder = record_folder(arguments);
-    let mut front: Box<dyn Front> = match &arguments.answers {
-        Some(path) => Box::new(AnswersFront::read(path, &plan, arguments.key.as_deref())?),
-        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
-            Box::new(TerminalFront::new(arguments.plain, arguments.key.clone(), &go_on(arguments, &folder)))
-        }
-        None => {
-            return Err(Failure::message(
-                "a walk needs a terminal\n  without one, give the answers in a file: --answers FILE",
-            ));
-        }
-    };
-    let (mut record, mut walk) = if Record::exists(&folder) {
+    let (mut front, mut record, mut walk) = if Record::exists(&folder) {
+        // The record goes on by the procedures that it was begun with.
         let Opened { mut record, mut walk, recovered } = Record::open(&folder, Timestamp::now())?;
         same_job(&job, &walk, &arguments.job, &folder)?;
         if recovered {
             say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
         }
-        if let Some(Answer::Person { name, role, from_file }) = front.resumed(&walk)?
+        let mut front = front(arguments, walk.plan(), &folder)?;
+        if walk.signed().is_none()
+            && let Some(Answer::Person { name, role, from_file }) = front.resumed(&walk)?
             && walk.person() != Some((name.as_str(), role.as_str()))
         {
             record.write(&mut walk, Timestamp::now(), &Event::OnDuty { name, role, from_file })?;
         }
-        (record, walk)
+        (front, record, walk)
     } else {
+        let library = read_library(arguments.own.procedures.as_deref())?;
+        let plan = Plan::of(&job, &library)?;
+        let front = front(arguments, &plan, &folder)?;
         let design = design_errors(&job, arguments)?;
         let walk = Walk::new(job, plan);
-        (Record::create(&folder, &walk, &library, design, Timestamp::now())?, walk)
+        let record = Record::create(&folder, &walk, &library, design, Timestamp::now())?;
+        (front, record, walk)
     };
     lead(&mut *front, &mut record, &mut walk)?;
     finish(&mut *front, &mut record, &mut walk, &folder)
+}
+
+/// A file of answers where one is named, else the terminal.
+fn front(arguments: &Arguments, plan: &Plan, folder: &Path) -> Result<Box<dyn Front>, Failure> {
+    match &arguments.answers {
+        Some(path) => Ok(Box::new(AnswersFront::read(path, plan, arguments.key.as_deref())?)),
+        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
+            Ok(Box::new(TerminalFront::new(arguments.plain, arguments.key.clone(), &go_on(arguments, folder))))
+        }
+        None => {
+            Err(Failure::message("a walk needs a terminal\n  without one, give the answers in a file: --answers FILE"))
+        }
+    }
 }
 
 /// Errors of the design: the work begins only with a reason to begin in spite of them.
@@ -158,7 +165,7 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
             return Ok(());
         }
         let event = match front.ask(walk, &prompt)? {
-            Reply::Answer(answer) => match walk.event_for(answer) {
+            Reply::Answer(answer) => match walk.event_for(&prompt, answer) {
                 Ok(event) => event,
                 Err(refused) => {
                     front.refused(walk, &refused)?;
@@ -208,7 +215,7 @@ fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk, folder: &
 }
 
 fn seal(record: &Record, walk: &Walk, key: &SigningKey) -> Result<(), Failure> {
-    let name = walk.signed().map_or("signer", |(name, _, _)| name).to_owned();
+    let name = walk.signed().map_or("signer", |(name, _)| name).to_owned();
     let view = report::View::of(walk, record.entries(), record.head(), &key.fingerprint());
     let files = report::render(&view).map_err(Failure::message)?;
     record.seal(&name, key, &files)?;
@@ -230,7 +237,7 @@ fn summary(walk: &Walk, folder: &Path) -> String {
         }
         Standing::InProgress => "steps are open".to_owned(),
     };
-    let signed = walk.signed().map_or(String::new(), |(name, role, _)| format!("signed by {name}, {role}"));
+    let signed = walk.signed().map_or(String::new(), |(name, role)| format!("signed by {name}, {role}"));
     format!(
         "{}: {done} of {all} steps closed, {verdict}; {signed}\n  record  {}\n  report  {}\n  verify  rigproof verify {}\n",
         walk.job().title,

@@ -50,6 +50,9 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
     let meter = meter_error(dimension, value, reading.resolution);
     let meter_amount = Some(Amount::new(meter, dimension));
     let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits: None };
+    if let Some(says) = rule.and_then(|rule| broken(rule, value)) {
+        return judged(Verdict::DoesNotConform, format!("{reading}: {says}"));
+    }
     let (Some(low), Some(high)) = (expectation.low, expectation.high) else {
         if value >= OPEN_FROM_OHMS {
             return judged(Verdict::Conforms, format!("{reading} counts as open (1 MΩ and more, common practice)"));
@@ -57,9 +60,6 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
         let says = format!("{reading} is a path where none must be: look for a short, or a load still plugged in");
         return judged(Verdict::DoesNotConform, says);
     };
-    if let Some(says) = rule.and_then(|rule| broken(rule, value)) {
-        return judged(Verdict::DoesNotConform, format!("{reading}: {says}"));
-    }
     let leads = if dimension == Dimension::Resistance { LEADS_OHMS } else { 0.0 };
     let least = if dimension == Dimension::Resistance { 0.0 } else { f64::NEG_INFINITY };
     let (low, high) = ((low.base() - meter).max(least), high.base() + meter + leads);

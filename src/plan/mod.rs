@@ -81,8 +81,6 @@ pub struct Phase {
     pub close: Vec<String>,
     /// Hazards shown before the first step.
     pub hazards: Vec<Hazard>,
-    /// Whether it is the first thing that this procedure is walked for.
-    pub first_of_procedure: bool,
 }
 
 /// One step for one thing.
@@ -264,9 +262,10 @@ impl Plan {
         write_out::write_out(job, library)
     }
 
-    /// The step of this name.
-    pub fn step(&self, key: &StepKey) -> Option<&Step> {
-        self.steps.iter().find(|s| s.key == *key)
+    /// The wire whose real length a step writes down: the step `length` of a procedure for wires.
+    pub fn wire_measured_at(&self, step: &Step) -> Option<&str> {
+        let phase = &self.phases[step.phase];
+        (phase.kind == ItemKind::Wire && step.key.as_str().ends_with("/length")).then_some(phase.item.as_str())
     }
 
     /// The place of a step.

@@ -26,10 +26,10 @@ pub(super) fn job(job: &Job) -> Value {
         "identity": text(job.vehicle.identity.as_ref()),
         "work_order": text(job.work_order.as_ref()),
         "system": format!("{} V", job.vehicle.system.as_volts()),
-        "fuses": job.fuses.iter().map(|f| f.name.as_str()).collect::<Vec<_>>().join(", "),
-        "switches": job.switches.iter().map(|f| f.name.as_str()).collect::<Vec<_>>().join(", "),
-        "loads": job.loads.iter().map(|f| f.name.as_str()).collect::<Vec<_>>().join(", "),
-        "grounds": job.grounds.iter().map(|f| f.name.as_str()).collect::<Vec<_>>().join(", "),
+        "fuses": job.names(ItemKind::Fuse).join(", "),
+        "switches": job.names(ItemKind::Switch).join(", "),
+        "loads": job.names(ItemKind::Load).join(", "),
+        "grounds": job.names(ItemKind::Ground).join(", "),
     })
 }
 

@@ -20,7 +20,7 @@ pub(super) fn write_out(job: &Job, library: &Library) -> Result<Plan, PlanError>
             let writer = Writer::new(job, procedure.for_each, item);
             let remaining = &items[index..];
             let mut page = Page { job, library, procedure, item, remaining, writer, problems: &mut problems };
-            let phase = page.phase(index == 0);
+            let phase = page.phase();
             let place = plan.phases.len();
             let steps: Vec<Step> = procedure.steps.iter().filter_map(|step| page.step(step, place)).collect();
             if let (Some(phase), false) = (phase, steps.is_empty()) {
@@ -103,7 +103,7 @@ impl Page<'_> {
         hazards
     }
 
-    fn phase(&mut self, first_of_procedure: bool) -> Option<Phase> {
+    fn phase(&mut self) -> Option<Phase> {
         let procedure = self.procedure;
         let top = 0..0;
         Some(Phase {
@@ -119,7 +119,6 @@ impl Page<'_> {
             parts: self.fill_all(&procedure.parts, &top),
             close: self.fill_all(&procedure.close, &top),
             hazards: self.hazards(&procedure.hazards),
-            first_of_procedure,
         })
     }
 
@@ -191,20 +190,24 @@ impl Page<'_> {
     }
 
     /// `all`, `none`, `own`, `remaining` or names, against what there is.
-    fn names(&mut self, written: &[String], all: &[String], what: &str, step: &ProcedureStep) -> BTreeSet<String> {
+    fn names(&mut self, written: &[String], kind: ItemKind, step: &ProcedureStep) -> BTreeSet<String> {
+        let all = self.job.names(kind);
         let mut chosen = BTreeSet::new();
         for word in written {
             let Some(word) = self.fill(word, &step.place) else { continue };
             match word.as_str() {
-                "all" => chosen.extend(all.iter().cloned()),
+                "all" => chosen.extend(all.iter().map(|name| (*name).to_owned())),
                 "none" | "" => {}
-                "remaining" => chosen.extend(self.remaining.iter().map(|name| (*name).to_owned())),
+                "remaining" => {
+                    let remaining = self.remaining.iter().filter(|name| all.contains(name));
+                    chosen.extend(remaining.map(|name| (*name).to_owned()));
+                }
                 "own" => chosen.extend(switches_of(self.job, self.item)),
-                name if all.iter().any(|n| n == name) => {
+                name if all.contains(&name) => {
                     chosen.insert(name.to_owned());
                 }
                 name => {
-                    let title = format!("no {what} is called `{name}`");
+                    let title = format!("no {} is called `{name}`", kind.word());
                     let label = format!("the job has {}", if all.is_empty() { "none".into() } else { all.join(", ") });
                     self.problem(&step.place, title, &label);
                 }
@@ -219,7 +222,7 @@ impl Page<'_> {
             (None, Some(wire)) => {
                 let name = self.fill(wire, &step.place)?;
                 if self.job.wire(&name).is_none() {
-                    let wires: Vec<&str> = self.job.wires.iter().map(|w| w.name.as_str()).collect();
+                    let wires = self.job.names(ItemKind::Wire);
                     let place = self.place_of(wire, &step.place);
                     let label = format!("the wires of the job are {}", wires.join(", "));
                     self.problem(&place, format!("no wire is called `{name}`"), &label);
@@ -229,16 +232,11 @@ impl Page<'_> {
             }
             (None, None) => return None,
         };
-        let job = self.job;
-        let owned = |names: Vec<&str>| names.into_iter().map(str::to_owned).collect::<Vec<_>>();
-        let switches = owned(job.switches.iter().map(|s| s.name.as_str()).collect());
-        let fuses = owned(job.fuses.iter().map(|s| s.name.as_str()).collect());
-        let connectors = owned(job.connectors.iter().map(|s| s.name.as_str()).collect());
         let state = State {
-            on: self.names(&measure.on, &switches, "switch", step),
+            on: self.names(&measure.on, ItemKind::Switch, step),
             engine: measure.engine,
-            pulled: self.names(&measure.pull, &fuses, "fuse", step),
-            unplugged: self.names(&measure.unplug, &connectors, "connector", step),
+            pulled: self.names(&measure.pull, ItemKind::Fuse, step),
+            unplugged: self.names(&measure.unplug, ItemKind::Connector, step),
             battery_off: measure.battery_off,
         };
         let rule = self.rule(step, measure.dimension);
@@ -255,14 +253,14 @@ impl Page<'_> {
 
     fn amount(&mut self, template: &str, dimension: Dimension, step: &ProcedureStep) -> Option<Amount> {
         let text = self.fill(template, &step.place)?;
-        match Reading::parse(&text, dimension) {
-            Ok(reading) => reading.amount(),
-            Err(error) => {
-                let place = self.place_of(template, &step.place);
-                self.problem(&place, format!("`{text}` is no limit for a {}: {error}", dimension.name()), "here");
-                None
-            }
-        }
+        let wrong = match Reading::parse(&text, dimension) {
+            Ok(Reading { value: Some(value), .. }) => return Some(Amount::new(value, dimension)),
+            Ok(_) => "over-range is no value".to_owned(),
+            Err(error) => error.to_string(),
+        };
+        let place = self.place_of(template, &step.place);
+        self.problem(&place, format!("`{text}` is no limit for a {}: {wrong}", dimension.name()), "here");
+        None
     }
 
     fn value(&mut self, dimension: Dimension, expect: Option<&str>, step: &ProcedureStep) -> Option<Ask> {

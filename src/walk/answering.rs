@@ -6,15 +6,16 @@ use super::prompt::{Answer, Prompt};
 use super::state::{Attempt, Walk};
 use crate::judgement::{Verdict, judge_measurement, judge_text, judge_value};
 use crate::plan::Step;
-use crate::quantity::{Dimension, Duration, Reading, Voltage};
+use crate::quantity::{Dimension, Duration, QuantityError, Reading, Voltage};
 
 impl Walk {
-    /// The event that an answer to the current prompt stands for; readings are judged here.
+    /// The event that an answer to the prompt stands for; readings are judged here. Whether the event is accepted is
+    /// for [`Walk::apply`] to say.
     ///
     /// # Errors
     /// [`Refused`] where the answer does not fit the prompt, with what does.
-    pub fn event_for(&self, answer: Answer) -> Result<Event, Refused> {
-        match (self.prompt(), answer) {
+    pub fn event_for(&self, prompt: &Prompt, answer: Answer) -> Result<Event, Refused> {
+        match (prompt, answer) {
             (Prompt::WhoWorks, Answer::Person { name, role, from_file }) => {
                 let (name, role) = (name.trim().to_owned(), role.trim().to_owned());
                 let spoken = |word: &str| word.chars().any(char::is_alphabetic);
@@ -23,14 +24,14 @@ impl Walk {
                 }
                 Ok(Event::OnDuty { name, role, from_file })
             }
-            (Prompt::Hazards { step, hazards, .. }, Answer::Yes) => {
+            (Prompt::Hazards { step, hazards }, Answer::Yes) => {
                 let hazards = hazards.iter().map(|h| h.id.clone()).collect();
-                Ok(Event::HazardsAcknowledged { step: step.clone(), hazards })
+                Ok(Event::HazardsAcknowledged { step: step.key.clone(), hazards })
             }
             (Prompt::Do { step }, Answer::Yes) => Ok(Event::Done { step: step.key.clone() }),
             (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
-                let reading = parse(&text, measurement.dimension)?;
-                let mut judgement = judge_measurement(&reading, &expectation, measurement.rule.as_ref());
+                let reading = Reading::parse(&text, measurement.dimension)?;
+                let mut judgement = judge_measurement(&reading, expectation, measurement.rule.as_ref());
                 let volts = reading.value.map(Voltage::volts).filter(|_| judgement.verdict == Verdict::Conforms);
                 if let Some(says) = volts.and_then(|volts| closure::gap(self, step, measurement, volts)) {
                     judgement.verdict = Verdict::Unexpected;
@@ -40,25 +41,24 @@ impl Walk {
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
             (Prompt::Value { step, dimension, unit, low, high, rule }, Answer::Typed(text)) => {
-                let reading = Reading::parse_in(&text, dimension, unit).map_err(|e| Refused::new(e.to_string()))?;
-                let judgement = judge_value(&reading, low.zip(high), rule, step.explainable);
-                Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
+                let reading = Reading::parse_in(&text, *dimension, unit)?;
+                let judgement = judge_value(&reading, low.zip(*high), *rule, step.explainable);
+                Ok(Event::Read { step: step.key.clone(), reading, low: *low, high: *high, judgement })
             }
             (Prompt::Wait { step, begun: None, .. }, Answer::Now(at)) => {
                 Ok(Event::WaitBegun { step: step.key.clone(), at })
             }
             (Prompt::Wait { step, at_least, begun: Some(begun) }, Answer::Now(now)) => {
-                let waited = now.since(begun);
-                if waited < at_least {
-                    return Err(Refused::new(format!("{} of {at_least} are still to wait", at_least - waited)));
+                let waited = now.since(*begun);
+                if waited < *at_least {
+                    return Err(Refused::new(format!("{} of {at_least} are still to wait", *at_least - waited)));
                 }
                 Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: false })
             }
             (Prompt::Wait { step, at_least, .. }, Answer::Typed(text)) => {
-                let reading =
-                    Reading::parse_in(&text, Dimension::Duration, "min").map_err(|e| Refused::new(e.to_string()))?;
+                let reading = Reading::parse_in(&text, Dimension::Duration, "min")?;
                 let waited = Duration::seconds(reading.value.unwrap_or(0.0));
-                if waited < at_least {
+                if waited < *at_least {
                     return Err(Refused::new(format!("{waited} is less than the {at_least} that must pass")));
                 }
                 Ok(Event::WaitEnded { step: step.key.clone(), waited, stated: true })
@@ -68,19 +68,17 @@ impl Walk {
                 if text.is_empty() {
                     return Err(Refused::new("write what you see; `none` where there is nothing"));
                 }
-                let judgement = judge_text(&text, expect);
+                let judgement = judge_text(&text, *expect);
                 Ok(Event::Noted { step: step.key.clone(), text, judgement })
             }
-            (Prompt::Dispose { step, attempt }, Answer::Dispose(disposition)) => {
-                self.check_disposition(step, attempt, &disposition)?;
+            (Prompt::Dispose { step, .. }, Answer::Dispose(disposition)) => {
                 Ok(Event::Disposed { step: step.key.clone(), disposition })
             }
             (Prompt::Hold { step, .. }, Answer::Release { by, statement }) => {
                 let (by, statement) = (by.trim().to_owned(), statement.trim().to_owned());
-                self.check_release(&by, &statement)?;
                 Ok(Event::Released { step: step.key.clone(), by, statement })
             }
-            (prompt, _) => Err(Refused::new(format!("this does not answer the question: {}", wanted(&prompt)))),
+            (prompt, _) => Err(Refused::new(format!("this does not answer the question: {}", wanted(prompt)))),
         }
     }
 
@@ -143,14 +141,16 @@ impl Walk {
     }
 }
 
-fn parse(text: &str, dimension: crate::quantity::Dimension) -> Result<Reading, Refused> {
-    Reading::parse(text, dimension).map_err(|error| Refused::new(error.to_string()))
+impl From<QuantityError> for Refused {
+    fn from(error: QuantityError) -> Self {
+        Self::new(error.to_string())
+    }
 }
 
 fn wanted(prompt: &Prompt) -> String {
     match prompt {
         Prompt::WhoWorks => "who works?".to_owned(),
-        Prompt::Hazards { step, .. } => format!("{step} asks that its hazards be read and acknowledged"),
+        Prompt::Hazards { step, .. } => format!("{} asks that its hazards be read and acknowledged", step.key),
         Prompt::Do { step } => format!("{} asks to be done", step.key),
         Prompt::Measure { step, measurement, .. } => {
             format!("{} asks for a {}", step.key, measurement.dimension.name())

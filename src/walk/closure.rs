@@ -1,7 +1,7 @@
 //! Readings that were taken in one state must add up around a loop (Kirchhoff): battery = feed drop + load + ground
 //! drop. The sum finds a misplaced probe or a copied reading that each limit alone lets pass.
 
-use super::state::{Attempt, Walk};
+use super::state::Walk;
 use crate::plan::{Ask, Measurement, Probes, Step};
 use crate::quantity::{Dimension, Voltage};
 
@@ -48,8 +48,7 @@ fn edge<'w>(walk: &'w Walk, step: &'w Step, like: &Measurement) -> Option<Edge<'
         return None;
     }
     let Probes::Between(red, black) = &measurement.probes else { return None };
-    let attempt: &Attempt = walk.attempts(&step.key).iter().rev().find(|a| !a.stale)?;
-    let volts = attempt.reading.as_ref()?.value?;
+    let volts = walk.latest(&step.key)?.reading.as_ref()?.value?;
     Some(Edge { red: red.name(), black: black.name(), volts, key: step.key.as_str() })
 }
 

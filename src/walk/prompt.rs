@@ -1,7 +1,7 @@
 use super::event::{Disposition, Moment};
 use super::state::Attempt;
 use crate::circuit::Expectation;
-use crate::plan::{Measurement, Phase, Rule, Step, StepKey};
+use crate::plan::{Measurement, Rule, Step};
 use crate::procedure::Hazard;
 use crate::quantity::{Amount, Dimension, Duration};
 
@@ -12,10 +12,8 @@ pub enum Prompt<'w> {
     WhoWorks,
     /// Hazards to be read before a step.
     Hazards {
-        /// The phase they belong to.
-        phase: &'w Phase,
         /// The step before which they are shown.
-        step: &'w StepKey,
+        step: &'w Step,
         /// Gravest first.
         hazards: Vec<&'w Hazard>,
     },

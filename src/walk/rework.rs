@@ -14,10 +14,10 @@ impl Walk {
             return true;
         }
         let item = self.plan.phases[reworked.phase].item.as_str();
-        let Some(expectation) = self.expectation(step) else { return false };
         if item == "job" {
-            return true;
+            return matches!(step.ask, Ask::Measure(_));
         }
+        let Some(expectation) = self.expectation(step) else { return false };
         if expectation.is_open() {
             let Ask::Measure(measurement) = &step.ask else { return false };
             return self.isolates(measurement, item);
@@ -71,13 +71,14 @@ impl Walk {
     /// the body itself does not count: nothing there can be shorted to it.
     fn isolates(&self, measurement: &Measurement, item: &str) -> bool {
         let Probes::Between(red, black) = &measurement.probes else { return false };
-        let circuit = Circuit::of(&self.job);
-        let ends: Vec<Terminal> = match self.job.wire(item) {
-            Some(wire) => vec![wire.from.clone(), wire.to.clone()],
-            None => self.job.terminals().into_iter().filter(|t| t.part() == item).collect(),
-        };
-        let conducts = |a: &Terminal, b: &Terminal| circuit.conducts(a, b, &measurement.state);
-        let live = [red, black].into_iter().filter(|probe| !conducts(probe, &Terminal::chassis()));
-        live.into_iter().any(|probe| ends.iter().any(|end| conducts(probe, end)))
+        let wires = self.job.wires.iter().filter(|w| w.name == item || w.cable.as_deref() == Some(item));
+        let mut ends: Vec<Terminal> = wires.flat_map(|w| [w.from.clone(), w.to.clone()]).collect();
+        if ends.is_empty() {
+            ends = self.job.terminals().into_iter().filter(|t| t.part() == item).collect();
+        }
+        let piece = Circuit::of(&self.job).pieces(&measurement.state);
+        let body = piece(&Terminal::chassis());
+        let mut live = [red, black].into_iter().map(&piece).filter(|of_probe| *of_probe != body);
+        live.any(|of_probe| of_probe.is_some() && ends.iter().any(|end| piece(end) == of_probe))
     }
 }

@@ -1,9 +1,10 @@
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::event::{Disposition, Event, Moment, Refused};
 use super::prompt::Prompt;
-use crate::circuit::Expectation;
-use crate::job::{ItemKind, Job};
+use crate::circuit::{Expectation, Notice};
+use crate::job::Job;
 use crate::judgement::{Judgement, Verdict};
 use crate::plan::{Ask, Plan, Step, StepKey};
 use crate::procedure::Hazard;
@@ -77,17 +78,25 @@ pub(super) struct Progress {
     wait_begun: Option<Moment>,
 }
 
+impl Progress {
+    fn latest(&self) -> Option<&Attempt> {
+        self.attempts.iter().rev().find(|attempt| !attempt.stale)
+    }
+}
+
 /// A job being walked.
 #[derive(Debug, Clone)]
 pub struct Walk {
+    /// The job as its file states it.
+    stated: Arc<Job>,
+    /// The job with what has been measured of it.
     pub(super) job: Job,
-    pub(super) plan: Plan,
+    pub(super) plan: Arc<Plan>,
     pub(super) progress: Vec<Progress>,
     pub(super) person: Option<(String, String)>,
     people: BTreeMap<String, BTreeSet<String>>,
     acknowledged: Vec<Hazard>,
-    procedures_begun: BTreeSet<String>,
-    signed: Option<(String, String, String)>,
+    signed: Option<(String, String)>,
 }
 
 impl Walk {
@@ -95,13 +104,13 @@ impl Walk {
     pub fn new(job: Job, plan: Plan) -> Self {
         let progress = vec![Progress::default(); plan.steps.len()];
         Self {
+            stated: Arc::new(job.clone()),
             job,
-            plan,
+            plan: Arc::new(plan),
             progress,
             person: None,
             people: BTreeMap::new(),
             acknowledged: Vec::new(),
-            procedures_begun: BTreeSet::new(),
             signed: None,
         }
     }
@@ -109,6 +118,11 @@ impl Walk {
     /// The job, with what has been measured of it so far.
     pub fn job(&self) -> &Job {
         &self.job
+    }
+
+    /// The job as its file states it.
+    pub fn stated(&self) -> &Job {
+        &self.stated
     }
 
     /// The plan that is walked.
@@ -136,35 +150,39 @@ impl Walk {
         (self.progress.iter().filter(|p| is_closed(p.status)).count(), self.progress.len())
     }
 
-    /// Where a step stands.
-    pub fn status(&self, key: &StepKey) -> Option<StepStatus> {
-        self.plan.position(key).map(|at| self.progress[at].status)
+    fn progress_of(&self, key: &StepKey) -> Option<&Progress> {
+        self.plan.position(key).map(|at| &self.progress[at])
     }
 
     /// The readings of a step, first to last.
     pub fn attempts(&self, key: &StepKey) -> &[Attempt] {
-        self.plan.position(key).map_or(&[], |at| &self.progress[at].attempts)
+        self.progress_of(key).map_or(&[], |progress| &progress.attempts)
+    }
+
+    /// The reading of a step that stands: the last one, unless work that was done again made it stale.
+    pub fn latest(&self, key: &StepKey) -> Option<&Attempt> {
+        self.progress_of(key)?.latest()
     }
 
     /// Remarks on a step.
     pub fn remarks(&self, key: &StepKey) -> &[String] {
-        self.plan.position(key).map_or(&[], |at| &self.progress[at].remarks)
+        self.progress_of(key).map_or(&[], |progress| &progress.remarks)
     }
 
     /// Who released a hold point, and with which statement.
     pub fn release(&self, key: &StepKey) -> Option<(&str, &str)> {
-        let at = self.plan.position(key)?;
-        self.progress[at].released_by.as_ref().map(|(by, statement)| (by.as_str(), statement.as_str()))
+        let (by, statement) = self.progress_of(key)?.released_by.as_ref()?;
+        Some((by, statement))
     }
 
     /// How often a hold point was released; work that was done again asks for it anew.
     pub fn times_released(&self, key: &StepKey) -> usize {
-        self.plan.position(key).map_or(0, |at| self.progress[at].releases)
+        self.progress_of(key).map_or(0, |progress| progress.releases)
     }
 
-    /// Name, role and statement of the sign-off.
-    pub fn signed(&self) -> Option<(&str, &str, &str)> {
-        self.signed.as_ref().map(|(name, role, statement)| (name.as_str(), role.as_str(), statement.as_str()))
+    /// Name and role of who signed off.
+    pub fn signed(&self) -> Option<(&str, &str)> {
+        self.signed.as_ref().map(|(name, role)| (name.as_str(), role.as_str()))
     }
 
     /// What stays unfulfilled.
@@ -223,12 +241,12 @@ impl Walk {
         }
         let hazards = self.hazards_before(at);
         if !progress.acknowledged && !hazards.is_empty() {
-            return Prompt::Hazards { phase: &self.plan.phases[step.phase], step: &step.key, hazards };
+            return Prompt::Hazards { step, hazards };
         }
-        self.ask(step)
+        self.ask(step, progress.wait_begun)
     }
 
-    fn ask<'w>(&'w self, step: &'w Step) -> Prompt<'w> {
+    fn ask<'w>(&'w self, step: &'w Step, begun: Option<Moment>) -> Prompt<'w> {
         match &step.ask {
             Ask::Do => Prompt::Do { step },
             Ask::Measure(measurement) => match self.expectation(step) {
@@ -240,21 +258,22 @@ impl Walk {
                 let unit = dimension.asked_in(limit);
                 Prompt::Value { step, dimension: *dimension, unit, low: *low, high: *high, rule: rule.as_ref() }
             }
-            Ask::Wait { at_least } => {
-                let begun = self.plan.position(&step.key).and_then(|at| self.progress[at].wait_begun);
-                Prompt::Wait { step, at_least: *at_least, begun }
-            }
+            Ask::Wait { at_least } => Prompt::Wait { step, at_least: *at_least, begun },
             Ask::Text { expect } => Prompt::Text { step, expect: expect.as_deref() },
         }
     }
 
     /// What the meter must show at a step, by what is known of the circuit now.
     pub fn expectation(&self, step: &Step) -> Option<Expectation> {
-        match &step.ask {
-            // The plan was made only after every expectation had been computed once.
-            Ask::Measure(measurement) => measurement.expect(&self.job).ok(),
-            _ => None,
-        }
+        let Ask::Measure(measurement) = &step.ask else { return None };
+        measurement.expect(&self.job).ok().or_else(|| {
+            // The plan was made only after every expectation had been computed once, for the job as stated.
+            let mut expectation = measurement.expect(&self.stated).ok()?;
+            let says = "with the lengths and the battery voltage that were measured the circuit has no steady state; \
+                        this is for the job as stated";
+            expectation.notices.push(Notice { subject: "circuit".to_owned(), says: says.to_owned() });
+            Some(expectation)
+        })
     }
 
     /// Hazards of a step that were not read yet in its procedure: those of the procedure with its first step, once,
@@ -263,16 +282,18 @@ impl Walk {
         let step = &self.plan.steps[at];
         let phase = &self.plan.phases[step.phase];
         let first_here = at == 0 || self.plan.steps[at - 1].phase != step.phase;
+        let same = |s: &Step| self.plan.phases[s.phase].procedure == phase.procedure;
+        let read = self.plan.steps.iter().zip(&self.progress).enumerate();
+        let read: Vec<(usize, &Step)> =
+            read.filter(|(_, (s, p))| p.acknowledged && same(s)).map(|(n, (s, _))| (n, s)).collect();
         let mut hazards: Vec<&Hazard> = Vec::new();
-        if first_here && !self.procedures_begun.contains(&phase.procedure) {
+        if first_here && read.is_empty() {
             hazards.extend(&phase.hazards);
         }
         let read_before = |hazard: &Hazard| {
-            let same = |s: &&Step| self.plan.phases[s.phase].procedure == phase.procedure;
-            let earlier = self.plan.steps[..at].iter().zip(&self.progress).filter(|(s, _)| same(s));
-            let mut earlier = earlier.filter(|(_, p)| p.acknowledged);
-            earlier.any(|(s, _)| s.hazards.iter().any(|h| h.id == hazard.id))
-                || (self.procedures_begun.contains(&phase.procedure) && phase.hazards.iter().any(|h| h.id == hazard.id))
+            let earlier = read.iter().filter(|(n, _)| *n < at).flat_map(|(_, s)| &s.hazards);
+            let of_procedure = phase.hazards.iter().filter(|_| !read.is_empty());
+            earlier.chain(of_procedure).any(|h| h.id == hazard.id)
         };
         for hazard in &step.hazards {
             if !read_before(hazard) && !hazards.iter().any(|h| h.id == hazard.id) {
@@ -288,6 +309,9 @@ impl Walk {
     /// # Errors
     /// [`Refused`] where it does not fit the state; the state is then unchanged.
     pub fn apply(&mut self, event: &Event) -> Result<(), Refused> {
+        if self.signed.is_some() && !matches!(event, Event::Recovered { .. }) {
+            return Err(Refused::new("the work is signed off: nothing is added to its record"));
+        }
         match event {
             Event::Opened { .. } | Event::Recovered { .. } => Ok(()),
             Event::OnDuty { name, role, .. } => {
@@ -329,6 +353,9 @@ impl Walk {
             }
             Event::WaitBegun { step, at: moment } => {
                 let at = self.expect(step, StepStatus::Open)?;
+                if !matches!(self.plan.steps[at].ask, Ask::Wait { .. }) {
+                    return Err(Refused::new(format!("{step} is no wait")));
+                }
                 self.progress[at].wait_begun = Some(*moment);
                 Ok(())
             }
@@ -353,12 +380,12 @@ impl Walk {
                 self.progress[at].status = StepStatus::Closed;
                 Ok(())
             }
-            Event::SignedOff { name, role, statement, .. } => {
+            Event::SignedOff { name, role, .. } => {
                 if self.standing() == Standing::InProgress {
                     return Err(Refused::new("steps are open: the work cannot be signed off yet"));
                 }
                 self.took_part(name, &format!("signed off as {role}"));
-                self.signed = Some((name.clone(), role.clone(), statement.clone()));
+                self.signed = Some((name.clone(), role.clone()));
                 Ok(())
             }
         }
@@ -392,8 +419,6 @@ impl Walk {
                 self.acknowledged.push(hazard);
             }
         }
-        let phase = &self.plan.phases[self.plan.steps[at].phase];
-        self.procedures_begun.insert(phase.procedure.clone());
         self.progress[at].acknowledged = true;
         Ok(())
     }
@@ -426,7 +451,7 @@ impl Walk {
     fn learn(&mut self, at: usize) {
         self.learn_length(at);
         let Ask::Measure(measurement) = &self.plan.steps[at].ask else { return };
-        let Some(attempt) = self.progress[at].attempts.last() else { return };
+        let Some(attempt) = self.progress[at].latest() else { return };
         if !measurement.is_battery_at_rest() || attempt.judgement.verdict != Verdict::Conforms {
             return;
         }
@@ -438,29 +463,25 @@ impl Walk {
 
     /// The step `length` of a procedure for wires writes down the real length, good to one step of its last digit.
     fn learn_length(&mut self, at: usize) {
-        let step = &self.plan.steps[at];
-        let phase = &self.plan.phases[step.phase];
-        let length_step = phase.kind == ItemKind::Wire && step.key.as_str().ends_with("/length");
-        let Some(attempt) = self.progress[at].attempts.last().filter(|_| length_step) else { return };
-        let Some(reading) = &attempt.reading else { return };
+        let Some(name) = self.plan.wire_measured_at(&self.plan.steps[at]) else { return };
+        let Some(reading) = self.progress[at].latest().and_then(|attempt| attempt.reading.as_ref()) else { return };
         let Some(metres) = reading.value.filter(|m| *m > 0.0 && self.progress[at].status != StepStatus::Undisposed)
         else {
             return;
         };
         let length =
             Toleranced::plus_minus(Length::metres(metres), Length::metres(reading.resolution.min(metres / 2.0)));
-        let item = phase.item.clone();
-        if let Some(wire) = self.job.wires.iter_mut().find(|w| w.name == item) {
+        if let Some(wire) = self.job.wires.iter_mut().find(|w| w.name == name) {
             wire.length = length;
         }
     }
 
     fn dispose(&mut self, step: &StepKey, disposition: &Disposition) -> Result<(), Refused> {
         let at = self.expect(step, StepStatus::Undisposed)?;
-        let Some(attempt) = self.progress[at].attempts.last().cloned() else {
+        let Some(attempt) = self.progress[at].attempts.last() else {
             return Err(Refused::new(format!("{step} has no reading yet")));
         };
-        self.check_disposition(&self.plan.steps[at], &attempt, disposition)?;
+        self.check_disposition(&self.plan.steps[at], attempt, disposition)?;
         if let Some(last) = self.progress[at].attempts.last_mut() {
             last.disposition = Some(disposition.clone());
         }
@@ -484,6 +505,11 @@ impl Walk {
                     for attempt in &mut progress.attempts {
                         attempt.stale = true;
                     }
+                }
+                // What a stale reading taught is forgotten with it.
+                self.job = Job::clone(&self.stated);
+                for index in 0..self.plan.steps.len() {
+                    self.learn(index);
                 }
             }
         }

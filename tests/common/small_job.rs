@@ -242,7 +242,7 @@ pub fn answers(library: &Library) -> Answers {
             }
             Prompt::Dispose { step, attempt } => panic!("{}: {}", step.key, attempt.judgement.says),
         };
-        let event = walk.event_for(answer).unwrap_or_else(|refused| panic!("{refused}"));
+        let event = walk.event_for(&prompt, answer).unwrap_or_else(|refused| panic!("{refused}"));
         walk.apply(&event).unwrap_or_else(|refused| panic!("{refused}"));
     }
 }

@@ -284,9 +284,8 @@ impl Front for TerminalFront {
                 self.line(&labelled("  ", intro, width));
                 self.ask_person("Who works? Name")?
             }
-            Prompt::Hazards { phase, hazards, .. } => {
-                let place = walk.plan().phases.iter().position(|p| std::ptr::eq(p, *phase));
-                self.show_phase(walk, place.unwrap_or(0));
+            Prompt::Hazards { step, hazards } => {
+                self.show_phase(walk, step.phase);
                 for hazard in hazards {
                     self.line("");
                     self.line(&hazard_text(hazard, width, self.plain));
@@ -402,9 +401,6 @@ impl Front for TerminalFront {
 
     fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure> {
         let Some((name, role)) = walk.person() else { return Ok(None) };
-        if matches!(walk.prompt(), Prompt::Finished) {
-            return Ok(None);
-        }
         self.line(&style(&walk.job().title).for_stderr().bold().to_string());
         if self.confirm(&format!("{name}, {role}, goes on?"))? {
             return Ok(None);

@@ -24,7 +24,8 @@ impl TerminalFront {
         self.progress(done, all);
         self.line(&style(&phase.title).for_stderr().bold().to_string());
         self.line(&labelled("  ", &phase.why, width));
-        if phase.first_of_procedure {
+        let before = place.checked_sub(1).map(|at| &walk.plan().phases[at].procedure);
+        if before != Some(&phase.procedure) {
             for (label, list) in needs(phase) {
                 self.line(&labelled(label, &list.join(" · "), width));
             }

@@ -12,10 +12,6 @@ use crate::quantity::{Amount, Dimension, Reading};
 use crate::record::Entry;
 use crate::walk::{Attempt, Disposition, Event, Walk};
 
-pub(super) fn latest<'w>(walk: &'w Walk, step: &Step) -> Option<&'w Attempt> {
-    walk.attempts(&step.key).iter().rev().find(|a| !a.stale)
-}
-
 /// The reading as it was typed, with its unit: the digits say how finely it was read.
 pub(super) fn as_typed(attempt: &Attempt) -> String {
     match &attempt.reading {
@@ -51,7 +47,7 @@ pub(super) fn groups(walk: &Walk, entries: &[Entry]) -> Vec<Group> {
     let mut last_phase = None;
     for step in &walk.plan().steps {
         let Ask::Measure(measurement) = &step.ask else { continue };
-        let Some(attempt) = latest(walk, step) else { continue };
+        let Some(attempt) = walk.latest(&step.key) else { continue };
         if last_phase != Some(step.phase) {
             last_phase = Some(step.phase);
             groups.push(Group { title: walk.plan().phases[step.phase].title.clone(), readings: Vec::new() });
@@ -120,7 +116,7 @@ pub(super) fn fitted(walk: &Walk) -> Vec<Fitted> {
             job.fuses.iter().filter(protects).map(|f| format!("{} {}", f.name, f.rating.as_rating())).collect();
         let across = Probes::Between(Terminal::of(&load.name, "+"), Terminal::of(&load.name, "-"));
         let at_load = |step: &&Step| matches!(&step.ask, Ask::Measure(m) if m.dimension == Dimension::Voltage && m.probes == across);
-        let measured = walk.plan().steps.iter().filter(at_load).find_map(|step| latest(walk, step));
+        let measured = walk.plan().steps.iter().filter(at_load).find_map(|step| walk.latest(&step.key));
         Fitted {
             name: load.name.clone(),
             kind: load.kind.word(),
@@ -135,11 +131,8 @@ pub(super) fn fitted(walk: &Walk) -> Vec<Fitted> {
 
 /// The real length that was written down for a wire, where a step asked for it.
 pub(super) fn built_length(walk: &Walk, wire: &str) -> String {
-    let mut steps = walk.plan().steps.iter();
-    let step = steps.find(|s| {
-        walk.plan().phases[s.phase].item == wire && matches!(s.ask, Ask::Value { dimension: Dimension::Length, .. })
-    });
-    step.and_then(|s| latest(walk, s)).map(|a| a.shown.clone()).unwrap_or_default()
+    let step = walk.plan().steps.iter().find(|step| walk.plan().wire_measured_at(step) == Some(wire));
+    step.and_then(|s| walk.latest(&s.key)).map(|a| a.shown.clone()).unwrap_or_default()
 }
 
 pub(super) fn wires(walk: &Walk) -> Vec<WireRow> {
@@ -153,7 +146,7 @@ pub(super) fn wires(walk: &Walk) -> Vec<WireRow> {
         colour: wire.colour.clone().unwrap_or_default(),
         zone: wire.zone.clone().unwrap_or_default(),
     };
-    walk.job().wires.iter().map(row).collect()
+    walk.stated().wires.iter().map(row).collect()
 }
 
 pub(super) fn parts(job: &Job) -> Vec<PartRow> {
@@ -206,7 +199,7 @@ pub(super) fn values(walk: &Walk) -> Vec<ValueRow> {
             Ask::Text { expect } => ("text".to_owned(), expect.clone().unwrap_or_default()),
             _ => continue,
         };
-        let Some(attempt) = latest(walk, step) else { continue };
+        let Some(attempt) = walk.latest(&step.key) else { continue };
         let (verdict, verdict_class) = verdict_words(attempt.judgement.verdict);
         let reading = as_typed(attempt);
         rows.push(ValueRow { step: step.key.to_string(), what, expected, reading, verdict, verdict_class });
