@@ -218,14 +218,19 @@ fn break_off(bench: &Bench, terminal: &mut Terminal, question: &str) {
     *terminal = Terminal::start_again(bench, WALK);
 }
 
+/// A walk that was broken off at its first reading, called again: it asks who goes on.
+fn broken_off_at_the_first_reading(bench: &Bench) -> Terminal {
+    let (mut terminal, mut person) = open_on_one_lamp(bench, &[], &[]);
+    person.walk_to(&mut terminal, "Reading in ", "prepare/job/rest-voltage");
+    break_off(bench, &mut terminal, "Reading in ");
+    drop(terminal);
+    Terminal::start(bench, WALK, &[])
+}
+
 #[test]
 fn ctrl_c_at_the_question_who_goes_on_changes_nothing() {
     let bench = Bench::one_lamp();
-    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
-    person.walk_to(&mut terminal, "Reading in ", "prepare/job/rest-voltage");
-    break_off(&bench, &mut terminal, "Reading in ");
-    drop(terminal);
-    let mut terminal = Terminal::start(&bench, WALK, &[]);
+    let mut terminal = broken_off_at_the_first_reading(&bench);
     break_off(&bench, &mut terminal, "goes on?");
     terminal.expect_question("Reading in ");
 }
@@ -233,11 +238,7 @@ fn ctrl_c_at_the_question_who_goes_on_changes_nothing() {
 #[test]
 fn who_goes_on_with_the_work_of_another_is_in_the_record() {
     let bench = Bench::one_lamp();
-    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
-    person.walk_to(&mut terminal, "Reading in ", "prepare/job/rest-voltage");
-    break_off(&bench, &mut terminal, "Reading in ");
-    drop(terminal);
-    let mut terminal = Terminal::start(&bench, WALK, &[]);
+    let mut terminal = broken_off_at_the_first_reading(&bench);
     terminal.no("goes on?");
     terminal.answer("Who works now? Name", "Kim Rowan");
     terminal.answer("Role (installer, apprentice, ...)", "apprentice");

@@ -13,10 +13,7 @@ use rigproof::procedure::Library;
 use rigproof::walk::{Answer, Disposition, Event, Prompt, Walk};
 
 fn procedure(id: &str, for_each: &str, after: &str, steps: &str) -> Source {
-    let text = format!(
-        "format = 1\nid = \"{id}\"\ntitle = \"{id} {{{{ item }}}}\"\nwhy = \"To try it.\"\nfor_each = \"{for_each}\"\n\
-         after = [{after}]\nconditions = []\npersons = []\ntools = []\nsupplies = []\nparts = []\nclose = []\n{steps}"
-    );
+    let text = small_job::procedure_file(id, for_each, after, steps);
     Source::new(format!("{id}.toml"), text)
 }
 

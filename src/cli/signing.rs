@@ -31,7 +31,7 @@ pub(super) fn own(name: &str, ask: impl FnOnce(&Path) -> Option<String>) -> Resu
 /// What is said once about a key that was just made.
 pub(super) fn introduce(key: &SigningKey) -> String {
     format!(
-        "A signing key was made: {}\n  Its fingerprint is {}\n  Give the fingerprint to whoever gets the report, \
+        "A signing key was made: {}\n  Its fingerprint is {}\n  Give the fingerprint to whoever gets the report,\n  \
          on paper or by telephone. Keep the key file to yourself.",
         key.path().display(),
         key.fingerprint()

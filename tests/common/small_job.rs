@@ -152,6 +152,11 @@ fn tiny_file(id: &str) -> String {
         Some(at) if at > 0 => format!("\"{}\"", TINY[at - 1].0),
         _ => String::new(),
     };
+    procedure_file(id, for_each, &after, steps)
+}
+
+/// A procedure file with nothing but its steps.
+pub fn procedure_file(id: &str, for_each: &str, after: &str, steps: &str) -> String {
     format!(
         "format = 1\nid = \"{id}\"\ntitle = \"{id} {{{{ item }}}}\"\nwhy = \"To try it.\"\nfor_each = \"{for_each}\"\n\
          after = [{after}]\nconditions = []\npersons = []\ntools = []\nsupplies = []\nparts = []\nclose = []\n{steps}"
