@@ -33,7 +33,10 @@ proptest! {
 
     #[test]
     fn what_is_shown_can_be_typed_again(value in 1e-4..1e4f64) {
-        for dimension in [Dimension::Voltage, Dimension::Current, Dimension::Resistance, Dimension::Torque] {
+        for dimension in [
+            Dimension::Voltage, Dimension::Current, Dimension::Resistance, Dimension::Torque, Dimension::Force,
+            Dimension::Power, Dimension::Length, Dimension::Duration,
+        ] {
             let shown = show(value, dimension);
             let read = Reading::parse(&shown, dimension).unwrap().value.unwrap();
             prop_assert!((read - value).abs() <= 0.006 * value, "{shown}");

@@ -85,6 +85,9 @@ fn decimals(scaled: f64, dimension: Dimension) -> usize {
         (Dimension::Voltage | Dimension::Current | Dimension::Length, size) if (1.0..100.0).contains(&size) => 2,
         (_, size) if size >= 100.0 || size == 0.0 => 0,
         (_, size) if size >= 10.0 => 1,
+        // Below what a hand-held meter resolves in its smallest unit, digits would only be noise.
+        (Dimension::Voltage | Dimension::Current | Dimension::Resistance | Dimension::Length, _) => 2,
+        (_, size) if size < 1.0 => 3 + (1..7).take_while(|&zeros| size < 0.1f64.powi(zeros)).count(),
         _ => 2,
     }
 }
@@ -101,6 +104,8 @@ mod tests {
         assert_eq!(show(0.9999, Dimension::Voltage), "1.00 V");
         assert_eq!(show(1.0e7, Dimension::Resistance), "10.0 MΩ");
         assert_eq!(show(-0.000_000_1, Dimension::Voltage), "0.00 mV");
+        assert_eq!(show(0.7552, Dimension::Torque), "0.755 N·m");
+        assert_eq!(show(0.000_1, Dimension::Torque), "0.000100 N·m");
         assert_eq!(show(900.0, Dimension::Duration), "15.0 min");
         assert_eq!(show_with_sign(12.6, 0.2, Dimension::Voltage), "12.60 ± 0.20 V");
         assert_eq!(show_with_sign(0.15, 0.0075, Dimension::Length), "150.0 ± 7.5 mm");
