@@ -3,6 +3,8 @@ use std::sync::Arc;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
+use super::Form;
+
 /// A text and the name it is shown under.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
@@ -56,12 +58,24 @@ impl Problem {
 pub struct Problems {
     source: Source,
     list: Vec<Problem>,
+    /// What the reader asks for, where that is wanted.
+    pub(super) form: Option<Box<Form>>,
 }
 
 impl Problems {
     /// None yet.
     pub fn new(source: Source) -> Self {
-        Self { source, list: Vec::new() }
+        Self { source, list: Vec::new(), form: None }
+    }
+
+    /// None yet, and the reader's questions are noted as the form of the file.
+    pub fn with_form(source: Source) -> Self {
+        Self { form: Some(Box::default()), ..Self::new(source) }
+    }
+
+    /// The form of the file as its reader asked for it; empty where it was not noted.
+    pub fn into_form(self) -> Form {
+        self.form.map(|form| *form).unwrap_or_default()
     }
 
     /// Adds one.

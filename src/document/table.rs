@@ -8,7 +8,8 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::{Problem, Problems, Source};
+use super::form::{Kind, OWN_NAME, below};
+use super::{Form, Problem, Problems, Source};
 use crate::quantity::{ConductorSize, Quantity, QuantityError, Toleranced, parse_toleranced};
 
 /// Parses a whole file; its syntax errors are noted in `problems`.
@@ -33,6 +34,8 @@ pub struct Table<'t> {
     pub title: String,
     problems: &'t RefCell<Problems>,
     known: RefCell<HashSet<String>>,
+    /// Its place in the form of the file.
+    path: String,
 }
 
 impl<'t> Table<'t> {
@@ -43,7 +46,32 @@ impl<'t> Table<'t> {
         title: impl Into<String>,
         problems: &'t RefCell<Problems>,
     ) -> Self {
-        Self { keys: table, place, title: title.into(), problems, known: RefCell::default() }
+        Self::below(table, place, title.into(), problems, String::new())
+    }
+
+    fn below(
+        table: &'t DeTable<'t>,
+        place: Range<usize>,
+        title: String,
+        problems: &'t RefCell<Problems>,
+        path: String,
+    ) -> Self {
+        Self { keys: table, place, title, problems, known: RefCell::default(), path }
+    }
+
+    /// Notes something in the form of the file, where that is wanted.
+    fn note(&self, note: impl FnOnce(&mut Form, &str)) {
+        if let Some(form) = self.problems.borrow_mut().form.as_deref_mut() {
+            note(form, &self.path);
+        }
+    }
+
+    fn asks(&self, key: &str, kind: Kind) {
+        self.note(|form, path| form.asks(path, key, kind));
+    }
+
+    fn requires(&self, key: &str) {
+        self.note(|form, path| form.requires(path, key));
     }
 
     /// Notes a problem.
@@ -74,6 +102,7 @@ impl<'t> Table<'t> {
 
     /// A text.
     pub fn text(&self, key: &str) -> Option<String> {
+        self.asks(key, Kind::Text);
         let value = self.value(key)?;
         if let Some(text) = value.get_ref().as_str() {
             return Some(text.to_owned());
@@ -84,6 +113,7 @@ impl<'t> Table<'t> {
 
     /// A text that must be there and not be blank.
     pub fn required_text(&self, key: &str) -> Option<String> {
+        self.requires(key);
         if !self.has(key) {
             self.missing(key, "a text");
             return None;
@@ -96,6 +126,29 @@ impl<'t> Table<'t> {
         Some(text)
     }
 
+    /// Whether a key that must be there is there; notes it as missing where it is not.
+    pub fn demands(&self, key: &str, wanted: &str) -> bool {
+        self.requires(key);
+        if !self.has(key) {
+            self.missing(key, wanted);
+        }
+        self.has(key)
+    }
+
+    /// A table that must be there.
+    pub fn required_table(&self, key: &str, wanted: &str) -> Option<Table<'t>> {
+        self.requires(key);
+        if !self.has(key) {
+            self.missing_table(key, wanted);
+        }
+        self.table(key)
+    }
+
+    /// Takes a key as known without reading it: what is wrong with it is said elsewhere.
+    pub fn leave(&self, key: &str) {
+        self.known.borrow_mut().insert(key.to_owned());
+    }
+
     /// Notes that a key is missing.
     pub fn missing(&self, key: &str, wanted: &str) {
         self.known.borrow_mut().insert(key.to_owned());
@@ -104,7 +157,7 @@ impl<'t> Table<'t> {
     }
 
     /// Notes that a whole table is missing.
-    pub fn missing_table(&self, key: &str, wanted: &str) {
+    fn missing_table(&self, key: &str, wanted: &str) {
         self.known.borrow_mut().insert(key.to_owned());
         let title = format!("[{key}] is missing in {}", self.title);
         self.problem(Problem::at(self.place.clone(), title, format!("add a table [{key}] with {wanted}")));
@@ -112,6 +165,7 @@ impl<'t> Table<'t> {
 
     /// The format number that every file begins with.
     pub fn check_format(&self, what: &str) {
+        self.requires("format");
         match self.integer("format") {
             Some(1) => {}
             Some(other) => {
@@ -130,6 +184,7 @@ impl<'t> Table<'t> {
 
     /// true or false; false where the key is missing.
     pub fn flag(&self, key: &str) -> bool {
+        self.asks(key, Kind::Flag);
         let Some(value) = self.value(key) else { return false };
         value.get_ref().as_bool().unwrap_or_else(|| {
             self.wrong_kind(key, value, "true or false");
@@ -139,6 +194,7 @@ impl<'t> Table<'t> {
 
     /// A whole number.
     pub fn integer(&self, key: &str) -> Option<i64> {
+        self.asks(key, Kind::Integer);
         let value = self.value(key)?;
         let number = value.get_ref().as_integer().and_then(|n| i64::from_str_radix(n.as_str(), n.radix()).ok());
         if number.is_none() {
@@ -149,6 +205,7 @@ impl<'t> Table<'t> {
 
     /// A quantity with its tolerance.
     pub fn quantity<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        self.asks(key, Kind::Quantity(Q::DIMENSION));
         let value = self.value(key)?;
         let Some(text) = value.get_ref().as_str() else {
             let example = format!("a text with number and unit, such as \"12 {}\"", Q::DIMENSION.unit());
@@ -160,6 +217,7 @@ impl<'t> Table<'t> {
 
     /// A quantity that must be there.
     pub fn required_quantity<Q: Quantity>(&self, key: &str) -> Option<Toleranced<Q>> {
+        self.requires(key);
         if !self.has(key) {
             self.missing(key, &format!("a {} with its unit ({})", Q::DIMENSION.name(), Q::DIMENSION.unit()));
             return None;
@@ -197,11 +255,14 @@ impl<'t> Table<'t> {
         if !self.has(key) {
             return self.required_quantity(key);
         }
+        self.requires(key);
         self.positive(key)
     }
 
     /// The size of a conductor; required.
     pub fn conductor_size(&self, key: &str) -> Option<ConductorSize> {
+        self.requires(key);
+        self.asks(key, Kind::ConductorSize);
         let Some(value) = self.value(key) else {
             self.missing(key, "the conductor size, such as \"2.5 mm²\" or \"14 AWG\"");
             return None;
@@ -228,6 +289,7 @@ impl<'t> Table<'t> {
 
     /// One of a few words.
     pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Option<T> {
+        self.asks(key, Kind::Choice(choices.iter().map(|(word, _)| (*word).to_owned()).collect()));
         let text = self.text(key)?;
         if let Some((_, value)) = choices.iter().find(|(word, _)| *word == text) {
             return Some(*value);
@@ -247,6 +309,7 @@ impl<'t> Table<'t> {
 
     /// One of a few words; required.
     pub fn required_choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Option<T> {
+        self.requires(key);
         if !self.has(key) {
             let words: Vec<_> = choices.iter().map(|(word, _)| *word).collect();
             self.missing(key, &format!("one of {}", words.join(", ")));
@@ -257,6 +320,11 @@ impl<'t> Table<'t> {
 
     /// A list of texts with their places; a single text counts as a list of one.
     pub fn texts(&self, key: &str) -> Vec<(String, Range<usize>)> {
+        self.asks(key, Kind::Texts);
+        self.list(key)
+    }
+
+    fn list(&self, key: &str) -> Vec<(String, Range<usize>)> {
         let Some(value) = self.value(key) else { return Vec::new() };
         if let Some(text) = value.get_ref().as_str() {
             return vec![(text.to_owned(), value.span())];
@@ -277,17 +345,37 @@ impl<'t> Table<'t> {
 
     /// A table inside this one.
     pub fn table(&self, key: &str) -> Option<Table<'t>> {
+        self.asks(key, Kind::Table);
         let value = self.value(key)?;
         if let Some(table) = value.get_ref().as_table() {
-            Some(Table::new(table, heading(value, self.key_place(key)), format!("[{key}]"), self.problems))
+            let place = heading(value, self.key_place(key));
+            Some(Table::below(table, place, format!("[{key}]"), self.problems, below(&self.path, key)))
         } else {
             self.wrong_kind(key, value, &format!("a table, written [{key}]"));
             None
         }
     }
 
+    /// The tables with a name that stand among the keys of this table: `[battery.second]` inside `[battery]`.
+    pub fn tables_inside(&self) -> Vec<(String, Table<'t>)> {
+        self.note(Form::takes_tables_inside);
+        let mut named = Vec::new();
+        for (name, entry) in self.keys {
+            if let Some(inside) = entry.get_ref().as_table() {
+                let name = (name.get_ref().to_string(), name.span());
+                self.known.borrow_mut().insert(name.0.clone());
+                let title = format!("{}.{}]", self.title.trim_end_matches(']'), name.0);
+                let path = below(&self.path, OWN_NAME);
+                named.push((name.0, Table::below(inside, heading(entry, name.1), title, self.problems, path)));
+            }
+        }
+        named.sort_by_key(|(_, table)| table.place.start);
+        named
+    }
+
     /// The named tables below a key: `[fuse.F1]`, `[fuse.F2]`, in the order of the file.
     pub fn named_tables(&self, key: &str) -> Vec<(String, Table<'t>)> {
+        self.asks(key, Kind::NamedTables);
         let Some(value) = self.value(key) else { return Vec::new() };
         let Some(table) = value.get_ref().as_table() else {
             self.wrong_kind(key, value, &format!("tables with a name, written [{key}.NAME]"));
@@ -299,7 +387,9 @@ impl<'t> Table<'t> {
             match entry.get_ref().as_table() {
                 Some(inside) => {
                     let place = heading(entry, name.span());
-                    named.push((name.get_ref().to_string(), Table::new(inside, place, title, self.problems)));
+                    let path = below(&below(&self.path, key), OWN_NAME);
+                    let table = Table::below(inside, place, title, self.problems, path);
+                    named.push((name.get_ref().to_string(), table));
                 }
                 None => self.problem(Problem::at(
                     name.span(),
@@ -314,6 +404,7 @@ impl<'t> Table<'t> {
 
     /// A list of tables, `[[step]]` or `[{ ... }, { ... }]`.
     pub fn list_of_tables(&self, key: &str) -> Vec<Table<'t>> {
+        self.asks(key, Kind::ListOfTables);
         let Some(value) = self.value(key) else { return Vec::new() };
         let Some(array) = value.get_ref().as_array() else {
             self.wrong_kind(key, value, &format!("a list of tables, written [[{key}]]"));
@@ -324,7 +415,8 @@ impl<'t> Table<'t> {
             match entry.get_ref().as_table() {
                 Some(table) => {
                     let title = format!("[[{key}]] number {}", index + 1);
-                    tables.push(Table::new(table, entry.span(), title, self.problems));
+                    let path = below(&self.path, key);
+                    tables.push(Table::below(table, entry.span(), title, self.problems, path));
                 }
                 None => self.wrong_kind(key, entry, "a table"),
             }
@@ -334,13 +426,14 @@ impl<'t> Table<'t> {
 
     /// All keys with their text values and places, in the order of the file.
     pub fn text_entries(&self) -> Vec<(String, Vec<String>, Range<usize>)> {
+        self.note(Form::takes_entries);
         let mut entries: Vec<_> =
             self.keys.iter().map(|(key, value)| (key.get_ref().to_string(), value.span())).collect();
         entries.sort_by_key(|(_, place)| place.start);
         entries
             .into_iter()
             .map(|(key, place)| {
-                let texts = self.texts(&key).into_iter().map(|(text, _)| text).collect();
+                let texts = self.list(&key).into_iter().map(|(text, _)| text).collect();
                 (key, texts, place)
             })
             .collect()
@@ -357,6 +450,7 @@ impl<'t> Table<'t> {
 
     /// Notes every key that nobody asked for. Call it when everything was asked.
     pub fn note_unknown_keys(&self) {
+        self.note(Form::visit);
         let known = self.known.borrow();
         let words: Vec<&str> = known.iter().map(String::as_str).collect();
         let mut unknown: Vec<_> = self.keys.keys().filter(|k| !known.contains(k.get_ref().as_ref())).collect();

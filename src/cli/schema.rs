@@ -1,0 +1,19 @@
+//! `rigproof schema`: the form of a kind of file, for editors.
+
+use super::answers;
+use super::arguments::{FileKind, Schema};
+use super::failure::{Failure, Outcome};
+use super::layout;
+use crate::job::Job;
+use crate::procedure::Library;
+
+pub(super) fn run(arguments: &Schema) -> Result<Outcome, Failure> {
+    let (form, title) = match arguments.kind {
+        FileKind::Job => (Job::form(), "A job, format 1"),
+        FileKind::Procedure => (Library::forms().0, "A procedure, format 1"),
+        FileKind::Hazards => (Library::forms().1, "The hazards of a library, format 1"),
+        FileKind::Answers => (answers::form(), "The answers of a walk, format 1"),
+    };
+    layout::print(&format!("{:#}", form.schema(title)))?;
+    Ok(Outcome::Conforms)
+}
