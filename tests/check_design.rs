@@ -239,3 +239,87 @@ fn what_only_a_factor_of_common_practice_forbids_is_a_warning() {
         assert!(finding.source.contains("common practice"), "{}", finding.source);
     }
 }
+
+/// Two batteries joined by a line of 10 m, with a fuse at each; `line` is the fuse of the second one's end.
+fn joined_batteries(charge_fuse: &str, at_second: &str, line: &str) -> Job {
+    job(&format!(
+        r#"format = 1
+title = "A second battery"
+[vehicle]
+description = "Market-stall van"
+system = "12 V"
+[battery]
+kind = "flooded"
+rest_voltage = "12.6 V"
+internal_resistance = "6 mohm"
+[battery.second]
+kind = "agm"
+rest_voltage = "12.7 V"
+internal_resistance = "8 mohm"
+[environment]
+ambient = "0..30 °C"
+[assume]
+joint = "1 mohm"
+chassis = "1 mohm"
+[fuse.F1]
+rating = "{charge_fuse}"
+style = "maxi"
+breaking_capacity = "2000 A"
+[fuse.F2]
+rating = "{line}"
+style = "maxi"
+breaking_capacity = "2000 A"
+[ground.G1]
+[wire.w1]
+from = "battery.+"
+to = "F1.in"
+size = "16 mm²"
+length = "0.15 m"
+[wire.w2]
+from = "F1.out"
+to = "F2.in"
+size = "10 mm²"
+length = "6 m"
+[wire.w3]
+from = "F2.out"
+to = "second.+"
+size = "16 mm²"
+length = "{at_second}"
+[wire.w4]
+from = "G1"
+to = "second.-"
+size = "16 mm²"
+length = "0.4 m"
+"#
+    ))
+}
+
+#[test]
+fn a_line_between_two_batteries_needs_a_fuse_near_each_and_both_must_fit_the_wire() {
+    assert_eq!(errors(&joined_batteries("50 A", "0.15 m", "50 A")), []);
+    let far = finds(&joined_batteries("50 A", "2 m", "50 A"), "fuse-far-from-source", "F2", "33 CFR 183.455");
+    assert!(far.says.contains("battery second"), "{}", far.says);
+    // The line is fed from both ends: the fuse at the second battery has to protect it as well.
+    let large = finds(&joined_batteries("50 A", "0.15 m", "100 A"), "fuse-above-ampacity", "F2", "33 CFR 183.425");
+    assert!(large.says.contains("w2"), "{}", large.says);
+}
+
+#[test]
+fn a_second_battery_without_a_fuse_of_its_own_is_an_error() {
+    let text = joined_batteries("50 A", "0.15 m", "50 A").source.text.to_string();
+    let without = text
+        .replace("[fuse.F2]\nrating = \"50 A\"\nstyle = \"maxi\"\nbreaking_capacity = \"2000 A\"\n", "[splice.F2]\n");
+    let without = without.replace("\"F2.in\"", "\"F2\"").replace("\"F2.out\"", "\"F2\"");
+    let found = finds(&job(&without), "fuse-far-from-source", "F1", "33 CFR 183.455");
+    assert!(found.says.contains("w3, w2 from battery second"), "{}", found.says);
+}
+
+#[test]
+fn a_wire_that_goes_on_from_the_battery_side_of_a_fuse_is_found_without_protection() {
+    let text = DEMO.to_owned()
+        + "\n[switch.S9]\nrating = \"10 A\"\n[load.horn]\nkind = \"motor\"\ncurrent = \"3 A\"\n\
+           [wire.w91]\nfrom = \"F1.in\"\nto = \"S9.in\"\nsize = \"1.5 mm²\"\nlength = \"1 m\"\n\
+           [wire.w92]\nfrom = \"S9.out\"\nto = \"horn.+\"\nsize = \"1.5 mm²\"\nlength = \"1 m\"\n\
+           [wire.w93]\nfrom = \"G1\"\nto = \"horn.-\"\nsize = \"1.5 mm²\"\nlength = \"1 m\"\n";
+    finds(&job(&text), "no-fuse", "w92", "33 CFR 183.455");
+}

@@ -331,7 +331,7 @@ fn describe(job: &Job, branch: &Branch) -> String {
         return format!("{element}, {} of {}{colour}, both joints", wire.length.nominal, wire.size);
     }
     match &branch.law {
-        Law::Source { .. } => "battery, under this load".to_owned(),
+        Law::Source { .. } => format!("{element}, under this load"),
         Law::Load { .. } => format!("{element}, the load itself"),
         Law::Resistance { ohms, .. } => format!("{element}, {}", Resistance::ohms(*ohms)),
     }

@@ -6,7 +6,7 @@ use super::heat;
 use super::load_model::LoadModel;
 use super::state::{Engine, State};
 use crate::handbook::conductor;
-use crate::job::{Alternator, Job, LoadKind, Terminal, Wire};
+use crate::job::{Alternator, Battery, Job, LoadKind, Terminal, Wire};
 use crate::quantity::{Quantity, Resistance, Temperature, Toleranced};
 
 /// The instrument as an element: no part or wire can have a name with a space.
@@ -270,17 +270,25 @@ impl<'j> Builder<'j> {
         if self.purpose == Purpose::Ohmmeter || self.state.battery_off {
             return;
         }
+        for further in &self.job.further_batteries {
+            self.battery(&further.name, &further.battery);
+        }
         let battery = &self.job.battery;
         let alternator_holds = self.alternator().is_some() && !found.alternator_at_limit;
         if alternator_holds || battery.internal_resistance.nominal.as_ohms() <= 0.0 {
             return; // `finish` fixes the positive post
         }
-        let volts_parameter = self.parameter("battery", "rest voltage", &battery.rest_voltage);
-        let ohms_parameter = self.parameter("battery", "internal resistance", &battery.internal_resistance);
+        self.battery("battery", battery);
+    }
+
+    /// A source behind its internal resistance.
+    fn battery(&mut self, name: &str, battery: &Battery) {
+        let volts_parameter = self.parameter(name, "rest voltage", &battery.rest_voltage);
+        let ohms_parameter = self.parameter(name, "internal resistance", &battery.internal_resistance);
         self.drafts.push(Draft {
-            from: Terminal::battery_plus(),
-            to: Terminal::battery_minus(),
-            element: "battery".into(),
+            from: Terminal::of(name, "+"),
+            to: Terminal::of(name, "-"),
+            element: name.to_owned(),
             law: Law::Source {
                 volts: battery.rest_voltage.nominal.as_volts(),
                 ohms: battery.internal_resistance.nominal.as_ohms(),

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::{Severity, by_status};
-use crate::circuit::{Circuit, NoOperatingPoint, Solution, State};
+use crate::circuit::{Circuit, Engine, NoOperatingPoint, Solution, State};
 use crate::handbook::{Cited, Status, ampacity};
 use crate::job::{Job, Wire};
 use crate::quantity::{Current, Temperature};
@@ -14,6 +14,8 @@ pub(super) struct Facts<'j> {
     pub circuit: Circuit<'j>,
     pub state: State,
     pub solution: Solution,
+    /// With the engine running as well, where a battery beside the first one is charged through the wiring.
+    charging: Option<Solution>,
 }
 
 impl<'j> Facts<'j> {
@@ -21,11 +23,23 @@ impl<'j> Facts<'j> {
         let circuit = Circuit::of(job);
         let state = State::all_on(job);
         let solution = circuit.solve(&state)?;
-        Ok(Self { job, circuit, state, solution })
+        let charging = if job.further_batteries.is_empty() || job.alternator.is_none() {
+            None
+        } else {
+            Some(circuit.solve(&State { engine: Engine::Running, ..state.clone() })?)
+        };
+        Ok(Self { job, circuit, state, solution, charging })
     }
 
-    /// Current in an element with everything on.
+    /// Current in an element with everything on; the larger one of engine off and charging.
     pub(super) fn current(&self, element: &str) -> Current {
+        let charging = self.charging.as_ref().and_then(|s| s.current(element)).unwrap_or(Current::amps(0.0)).abs();
+        let off = self.engine_off(element);
+        if charging > off { charging } else { off }
+    }
+
+    /// Current in an element with everything on and the engine off.
+    pub(super) fn engine_off(&self, element: &str) -> Current {
         self.solution.current(element).unwrap_or(Current::amps(0.0)).abs()
     }
 }

@@ -4,6 +4,7 @@
 
 mod contacts;
 mod facts;
+mod fastening;
 mod layout;
 mod protection;
 mod sizing;
@@ -71,6 +72,7 @@ pub fn check(job: &Job) -> Vec<Finding> {
                 source: "the solved circuit".to_owned(),
             });
             layout::check(job, &mut findings);
+            fastening::check(job, &mut findings);
             return findings;
         }
     };
@@ -78,6 +80,7 @@ pub fn check(job: &Job) -> Vec<Finding> {
     contacts::check(&facts, &mut findings);
     voltage::check(&facts, &mut findings);
     layout::check(job, &mut findings);
+    fastening::check(job, &mut findings);
     supply::check(&facts, &mut findings);
     findings.sort_by(gravest_first);
     findings

@@ -280,7 +280,7 @@ fn every_way_has_a_fuse(facts: &Facts, findings: &mut Vec<Finding>) {
                 rule: "no-fuse",
                 severity: Severity::Error,
                 subject: last.to_owned(),
-                says: format!("{} runs from the battery without any fuse", names.join(", ")),
+                says: format!("{} runs from {} without any fuse", names.join(", "), post(&way.battery)),
                 change: "a fuse at the battery, before this wire".to_owned(),
                 value: Some(Amount::of(length)),
                 limit: Some(Amount::of(NEAR)),
@@ -298,7 +298,11 @@ fn every_way_has_a_fuse(facts: &Facts, findings: &mut Vec<Finding>) {
             rule: "fuse-far-from-source",
             severity: Severity::Error,
             subject: fuse.clone(),
-            says: format!("{} lies {length} along {} from the battery, unprotected on the way", fuse, names.join(", ")),
+            says: format!(
+                "{fuse} lies {length} along {} from {}, unprotected on the way",
+                names.join(", "),
+                post(&way.battery)
+            ),
             change: if sheathed || length > NEAR_SHEATHED {
                 "the fuse at the battery".to_owned()
             } else {
@@ -309,6 +313,11 @@ fn every_way_has_a_fuse(facts: &Facts, findings: &mut Vec<Finding>) {
             source: NEAR_SOURCE.to_owned(),
         });
     }
+}
+
+/// A battery in a sentence: the one that starts the engine needs no name.
+fn post(battery: &str) -> String {
+    if battery == "battery" { "the battery".to_owned() } else { format!("battery {battery}") }
 }
 
 fn carries_its_current(facts: &Facts, wire: &Wire, findings: &mut Vec<Finding>) {

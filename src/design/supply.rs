@@ -3,6 +3,7 @@
 use super::facts::Facts;
 use super::{Finding, Severity};
 use crate::circuit::Engine;
+use crate::job::ItemKind;
 use crate::quantity::{Amount, Current, Duration};
 
 /// Share of a lead-acid battery's capacity that is drawn before the engine may not start (common practice).
@@ -13,13 +14,15 @@ const AT_IDLE: f64 = 0.4;
 const SHORT_RUN: Duration = Duration::seconds(3600.0);
 
 pub(super) fn check(facts: &Facts, findings: &mut Vec<Finding>) {
-    run_down(facts, findings);
+    for battery in facts.job.names(ItemKind::Battery) {
+        run_down(facts, battery, findings);
+    }
     idle(facts, findings);
 }
 
-fn run_down(facts: &Facts, findings: &mut Vec<Finding>) {
-    let Some(capacity) = &facts.job.battery.capacity else { return };
-    let drawn = facts.current("battery");
+fn run_down(facts: &Facts, battery: &str, findings: &mut Vec<Finding>) {
+    let Some(capacity) = facts.job.battery_named(battery).and_then(|b| b.capacity.as_ref()) else { return };
+    let drawn = facts.engine_off(battery);
     if drawn.as_amps() < 0.05 {
         return;
     }
@@ -28,7 +31,7 @@ fn run_down(facts: &Facts, findings: &mut Vec<Finding>) {
     findings.push(Finding {
         rule: "battery-run-down",
         severity: if time < SHORT_RUN { Severity::Warning } else { Severity::Note },
-        subject: "battery".to_owned(),
+        subject: battery.to_owned(),
         says: format!("with everything on and the engine off, half of the battery is used in {time} at {drawn}"),
         change: "run long loads with the engine on, or fit a low-voltage cut-out".to_owned(),
         value: Some(Amount::of(time)),

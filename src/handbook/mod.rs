@@ -7,6 +7,7 @@ pub mod ampacity;
 pub mod assumption;
 pub mod conductor;
 pub mod fuse;
+pub mod hardware;
 pub mod meter;
 pub mod workmanship;
 
@@ -99,6 +100,7 @@ const CONDUCTORS: &str = include_str!("tables/conductors.toml");
 const AMPACITY: &str = include_str!("tables/ampacity.toml");
 const PROTECTION: &str = include_str!("tables/protection.toml");
 const WORKMANSHIP: &str = include_str!("tables/workmanship.toml");
+const HARDWARE: &str = include_str!("tables/hardware.toml");
 const ASSUMPTIONS: &str = include_str!("tables/assumptions.toml");
 
 #[cfg(test)]
@@ -107,7 +109,7 @@ mod tests {
 
     #[test]
     fn every_table_of_every_file_names_its_source_and_has_rows() {
-        for file in [CONDUCTORS, AMPACITY, PROTECTION, WORKMANSHIP, ASSUMPTIONS] {
+        for file in [CONDUCTORS, AMPACITY, PROTECTION, WORKMANSHIP, HARDWARE, ASSUMPTIONS] {
             let tables: toml::Table = toml::from_str(file).unwrap();
             for (name, table) in tables {
                 let table: Published<toml::Table> = table.try_into().expect(&name);

@@ -3,6 +3,7 @@
 //! Everything that the file leaves open is filled from its `[assume]` table or the handbook, and listed in
 //! [`Job::assumptions`], so that nothing is taken silently.
 
+mod fastener;
 mod feeds;
 mod parts;
 mod read;
@@ -10,14 +11,17 @@ mod read_loads;
 mod read_wires;
 mod terminal;
 
-pub use feeds::{WayToProtection, loads_of, powers, protected_wires, switches_of, ways_to_protection};
+pub use fastener::{BoltLength, Fastener};
+pub use feeds::{
+    WayToProtection, fed_behind, loads_of, powers, protected_wires, source_of, switches_of, ways_to_protection,
+};
 pub use parts::{
-    Alternator, Battery, BatteryKind, Cable, Connector, Environment, Fuse, Ground, Level, Load, LoadKind, Mount, Relay,
-    Splice, Switch, Vehicle, Wire,
+    Alternator, Battery, BatteryKind, Cable, Connector, Environment, FurtherBattery, Fuse, Ground, Level, Load,
+    LoadKind, Mount, Relay, Splice, Switch, Vehicle, Wire,
 };
 pub use terminal::{Terminal, UnknownTerminal};
 
-use crate::document::{Problems, Source};
+use crate::document::{Form, Problems, Source};
 use crate::quantity::{Resistance, Toleranced};
 
 /// A value that the job file does not state and the engine took.
@@ -46,8 +50,10 @@ pub struct Job {
     pub level: Level,
     /// The vehicle.
     pub vehicle: Vehicle,
-    /// The battery.
+    /// The battery that starts the engine.
     pub battery: Battery,
+    /// Batteries beside it.
+    pub further_batteries: Vec<FurtherBattery>,
     /// The alternator, where the job needs one.
     pub alternator: Option<Alternator>,
     /// Temperatures around the wiring.
@@ -132,6 +138,38 @@ impl ItemKind {
     }
 }
 
+/// What a procedure is walked for: each thing of a kind, or each member of each thing: the wires of a splice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct ForEach {
+    /// The kind of the thing, or of the members.
+    pub kind: ItemKind,
+    /// The kind of the things whose members are meant.
+    pub of: Option<ItemKind>,
+}
+
+impl ForEach {
+    /// Reads `wire`, `wire of splice`.
+    pub fn from_words(text: &str) -> Option<Self> {
+        let kind = |word: &str| ItemKind::WORDS.iter().find(|(name, _)| *name == word).map(|(_, kind)| *kind);
+        let Some((member, owner)) = text.split_once(" of ") else {
+            return Some(Self { kind: kind(text)?, of: None });
+        };
+        let (member, owner) = (kind(member.trim())?, kind(owner.trim())?);
+        let known = matches!(member, ItemKind::Wire | ItemKind::Load)
+            && !matches!(owner, ItemKind::Wire | ItemKind::Job | ItemKind::Mount)
+            && !(member == ItemKind::Load && matches!(owner, ItemKind::Load | ItemKind::Battery | ItemKind::Cable));
+        known.then_some(Self { kind: member, of: Some(owner) })
+    }
+
+    /// As it is written.
+    pub fn words(self) -> String {
+        match self.of {
+            Some(of) => format!("{} of {}", self.kind.word(), of.word()),
+            None => self.kind.word().to_owned(),
+        }
+    }
+}
+
 impl Job {
     /// Reads a job file.
     ///
@@ -141,11 +179,18 @@ impl Job {
         read::read(source)
     }
 
+    /// The form of a job file, as its reader asks for it.
+    pub fn form() -> Form {
+        read::form()
+    }
+
     /// The names of all things of a kind, in the order of the file.
     pub fn names(&self, kind: ItemKind) -> Vec<&str> {
         match kind {
             ItemKind::Job => vec!["job"],
-            ItemKind::Battery => vec!["battery"],
+            ItemKind::Battery => {
+                std::iter::once("battery").chain(self.further_batteries.iter().map(|b| b.name.as_str())).collect()
+            }
             ItemKind::Fuse => self.fuses.iter().map(|p| p.name.as_str()).collect(),
             ItemKind::Relay => self.relays.iter().map(|p| p.name.as_str()).collect(),
             ItemKind::Switch => self.switches.iter().map(|p| p.name.as_str()).collect(),
@@ -159,9 +204,26 @@ impl Job {
         }
     }
 
+    /// The wires that end at a thing (the cores of a cable), or the loads whose own current runs through it.
+    pub fn members(&self, kind: ItemKind, owner: &str) -> Vec<String> {
+        if kind == ItemKind::Load {
+            return powers(self, owner);
+        }
+        let of_owner = |w: &&Wire| w.from.part() == owner || w.to.part() == owner || w.cable.as_deref() == Some(owner);
+        self.wires.iter().filter(of_owner).map(|w| w.name.clone()).collect()
+    }
+
     /// The wire (or core) of this name.
     pub fn wire(&self, name: &str) -> Option<&Wire> {
         self.wires.iter().find(|w| w.name == name)
+    }
+
+    /// The battery of this name: `battery`, or one beside it.
+    pub fn battery_named(&self, name: &str) -> Option<&Battery> {
+        if name == "battery" {
+            return Some(&self.battery);
+        }
+        self.further_batteries.iter().find(|b| b.name == name).map(|b| &b.battery)
     }
 
     /// The load of this name.

@@ -2,11 +2,9 @@
 
 use std::ops::Range;
 
-use super::Terminal;
+use super::{Fastener, Terminal};
 use crate::handbook::fuse::FuseStyle;
-use crate::quantity::{
-    Charge, ConductorSize, Current, Length, Power, Resistance, Temperature, Toleranced, Torque, Voltage,
-};
+use crate::quantity::{Charge, ConductorSize, Current, Length, Power, Resistance, Temperature, Toleranced, Voltage};
 
 /// How much is asked of the work. No level drops a hazard or a check of protection.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -81,6 +79,17 @@ pub struct Battery {
     pub rest_voltage: Toleranced<Voltage>,
     /// Internal resistance.
     pub internal_resistance: Toleranced<Resistance>,
+}
+
+/// A battery beside the one that starts the engine, such as one for the living space.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FurtherBattery {
+    /// Its name in the job; its terminals are `name.+` and `name.-`.
+    pub name: String,
+    /// The battery itself.
+    pub battery: Battery,
+    /// Where it stands, in words.
+    pub place: Option<String>,
 }
 
 /// The alternator: holds its voltage at the battery posts up to its current.
@@ -191,10 +200,8 @@ pub struct Ground {
     pub place: Option<String>,
     /// Resistance from its stud into the body metal, where stated.
     pub resistance: Option<Toleranced<Resistance>>,
-    /// Thread of the stud.
-    pub bolt: Option<String>,
-    /// Tightening torque.
-    pub torque: Option<Toleranced<Torque>>,
+    /// Its bolt or stud.
+    pub fastener: Fastener,
 }
 
 /// How a load draws current.
@@ -350,8 +357,6 @@ pub struct Mount {
     pub of: Option<String>,
     /// Where, in words.
     pub place: Option<String>,
-    /// Thread of the fastener.
-    pub bolt: Option<String>,
-    /// Tightening torque.
-    pub torque: Option<Toleranced<Torque>>,
+    /// Its bolts.
+    pub fastener: Fastener,
 }

@@ -4,17 +4,18 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use super::parts::{
-    Alternator, Battery, BatteryKind, Connector, Environment, Fuse, Ground, Level, Mount, Relay, Splice, Switch,
-    Vehicle,
+    Alternator, Battery, BatteryKind, Connector, Environment, FurtherBattery, Fuse, Ground, Level, Mount, Relay,
+    Splice, Switch, Vehicle,
 };
 use super::read_loads::read_load;
 use super::read_wires::{read_cables, read_wires};
-use super::{Assumption, Job};
-use crate::document::{Problem, Problems, Source, Table, parse_toml};
+use super::{Assumption, Fastener, Job};
+use crate::document::{Form, Problem, Problems, Source, Table, parse_toml};
 use crate::handbook::Cited;
 use crate::handbook::assumption::assumed;
 use crate::handbook::fuse::{self, FuseStyle};
-use crate::quantity::{Current, Quantity, Resistance, Temperature, Toleranced, Voltage};
+use crate::handbook::hardware::{Friction, PropertyClass};
+use crate::quantity::{Current, Length, Quantity, Resistance, Temperature, Toleranced, Voltage};
 
 pub(super) type Assumptions = RefCell<Vec<Assumption>>;
 
@@ -33,6 +34,14 @@ pub(super) fn read(source: &Source) -> Result<Job, Box<Problems>> {
     }
 }
 
+/// The form of a job file, from a job that uses every key.
+pub(super) fn form() -> Form {
+    let source = Source::new("every-key.toml", include_str!("every-key.toml"));
+    let problems = RefCell::new(Problems::with_form(source.clone()));
+    let _ = read_tables(&source, &problems);
+    problems.into_inner().into_form()
+}
+
 fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
     let document = parse_toml(source, problems);
     if !problems.borrow().is_empty() {
@@ -46,7 +55,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
     let level = top.choice("level", Level::WORDS).unwrap_or_default();
     let vehicle = read_vehicle(&top);
     let system = vehicle.as_ref().map_or(Voltage::volts(12.0), |v| v.system);
-    let battery = read_battery(&top, system, &assumptions);
+    let (battery, further_batteries) = read_batteries(&top, system, &assumptions);
     let alternator = top.table("alternator").map(read_alternator);
     let (environment, joint, chassis) = read_surroundings(&top, &assumptions);
 
@@ -66,6 +75,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         level,
         vehicle: vehicle.unwrap_or_else(nameless_vehicle),
         battery: battery.unwrap_or_else(nameless_battery),
+        further_batteries,
         alternator: alternator.flatten(),
         environment,
         joint,
@@ -126,34 +136,33 @@ fn named<'t, P>(
 /// Names are unique over all kinds of part, and speak plainly.
 fn check_names(top: &Table) -> Declared {
     let mut seen = Declared::new();
-    for kind in KINDS_WITH_NAMES {
-        for (name, table) in top.named_tables(kind) {
-            let place = table.place.clone();
-            let plain = name.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_');
-            if !plain || name.is_empty() {
-                let problem =
-                    Problem::at(place.clone(), format!("`{name}` cannot be a name"), "letters, digits, - and _");
-                table.problem(problem.help("for example F1, lamp-left, w12"));
-            }
-            if ["battery", "chassis", "job", "alternator"].contains(&name.as_str()) {
-                let title = format!("`{name}` is taken: it names a part of every vehicle");
-                table.problem(Problem::at(place.clone(), title, "choose another name"));
-            }
-            if let Some(other) = seen.insert(name.clone(), kind) {
-                let title = format!("the name `{name}` is used twice");
-                let problem = Problem::at(place, title, format!("[{other}.{name}] has it already"));
-                table.problem(problem.help("a name stands for one thing in the whole job: rename one of the two"));
-            }
+    let batteries = top.table("battery").map(|table| table.tables_inside()).unwrap_or_default();
+    let batteries = batteries.into_iter().map(|(name, table)| ("battery", name, table));
+    let parts = KINDS_WITH_NAMES
+        .into_iter()
+        .flat_map(|kind| top.named_tables(kind).into_iter().map(move |(name, table)| (kind, name, table)));
+    for (kind, name, table) in batteries.chain(parts) {
+        let place = table.place.clone();
+        let plain = name.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_');
+        if !plain || name.is_empty() {
+            let problem = Problem::at(place.clone(), format!("`{name}` cannot be a name"), "letters, digits, - and _");
+            table.problem(problem.help("for example F1, lamp-left, w12"));
+        }
+        if ["battery", "chassis", "job", "alternator"].contains(&name.as_str()) {
+            let title = format!("`{name}` is taken: it names a part of every vehicle");
+            table.problem(Problem::at(place.clone(), title, "choose another name"));
+        }
+        if let Some(other) = seen.insert(name.clone(), kind) {
+            let title = format!("the name `{name}` is used twice");
+            let problem = Problem::at(place, title, format!("[{other}.{name}] has it already"));
+            table.problem(problem.help("a name stands for one thing in the whole job: rename one of the two"));
         }
     }
     seen
 }
 
 fn read_vehicle(top: &Table) -> Option<Vehicle> {
-    let Some(table) = top.table("vehicle") else {
-        top.missing_table("vehicle", "description and system");
-        return None;
-    };
+    let table = top.required_table("vehicle", "description and system")?;
     let description = table.required_text("description");
     let identity = table.text("identity");
     let system = table.required_positive::<Voltage>("system");
@@ -169,24 +178,43 @@ fn read_vehicle(top: &Table) -> Option<Vehicle> {
     Some(Vehicle { description: description?, identity, system: system?.nominal })
 }
 
-fn read_battery(top: &Table, system: Voltage, assumptions: &Assumptions) -> Option<Battery> {
-    let Some(table) = top.table("battery") else {
-        top.missing_table("battery", "kind and rest_voltage");
-        return None;
+/// The battery that starts the engine, and those beside it: `[battery.second]`.
+fn read_batteries(top: &Table, system: Voltage, assumptions: &Assumptions) -> (Option<Battery>, Vec<FurtherBattery>) {
+    let Some(table) = top.required_table("battery", "kind and rest_voltage") else {
+        return (None, Vec::new());
     };
+    let mut further = Vec::new();
+    for (name, inside) in table.tables_inside() {
+        let place = inside.text("place");
+        let resistance = inside.positive::<Resistance>("internal_resistance");
+        let read = read_battery(&inside, &name, system, resistance, assumptions);
+        inside.finish();
+        further.extend(read.map(|battery| FurtherBattery { name, battery, place }));
+    }
+    let resistance = table.not_negative("internal_resistance");
+    let battery = read_battery(&table, "battery", system, resistance, assumptions);
+    table.finish();
+    (battery, further)
+}
+
+fn read_battery(
+    table: &Table,
+    name: &str,
+    system: Voltage,
+    internal_resistance: Option<Toleranced<Resistance>>,
+    assumptions: &Assumptions,
+) -> Option<Battery> {
     let kind = table.required_choice("kind", BatteryKind::WORDS);
     let capacity = table.positive("capacity");
-    let internal_resistance = table.not_negative("internal_resistance");
     let rest_voltage = table.positive("rest_voltage");
-    table.finish();
     let rest_voltage = rest_voltage.unwrap_or_else(|| {
         let scale = system.as_volts() / 12.0;
         let value = assumed::<Voltage>("rest-voltage-12")
             .map(|v| Toleranced::plus_minus(v.nominal * scale, v.half_width() * scale));
-        note(assumptions, "battery", "rest voltage", &value)
+        note(assumptions, name, "rest voltage", &value)
     });
     let internal_resistance =
-        or_assumed(internal_resistance, assumptions, "battery", "internal resistance", "battery-internal-resistance");
+        or_assumed(internal_resistance, assumptions, name, "internal resistance", "battery-internal-resistance");
     Some(Battery { kind: kind?, capacity, rest_voltage, internal_resistance })
 }
 
@@ -328,7 +356,7 @@ fn read_connector(name: String, table: &Table, assumptions: &Assumptions) -> Con
         let problem = Problem::at(table.place_of("cavities"), "a cavity has a plain name", "letters and digits");
         table.problem(problem.help("write one text for each cavity: cavities = [\"A\", \"B\"]"));
     }
-    if cavities.is_empty() {
+    if table.demands("cavities", "the names of its cavities, such as [\"A\", \"B\"]") && cavities.is_empty() {
         table.missing("cavities", "the names of its cavities, such as [\"A\", \"B\"]");
     }
     let mut sorted = cavities.clone();
@@ -358,23 +386,39 @@ fn read_ground(name: String, table: &Table) -> Ground {
         name,
         place: table.text("place"),
         resistance: table.not_negative("resistance"),
-        bolt: table.text("bolt"),
-        torque: table.positive("torque"),
+        fastener: read_fastener(table),
     };
     table.note_unknown_keys();
     ground
 }
 
 fn read_mount(name: String, table: &Table) -> Mount {
-    let mount = Mount {
-        name,
-        of: table.text("of"),
-        place: table.text("place"),
-        bolt: table.text("bolt"),
-        torque: table.positive("torque"),
-    };
+    let mount = Mount { name, of: table.text("of"), place: table.text("place"), fastener: read_fastener(table) };
     table.note_unknown_keys();
     mount
+}
+
+fn read_fastener(table: &Table) -> Fastener {
+    let fastener = Fastener {
+        bolt: table.text("bolt"),
+        class: table.choice("class", PropertyClass::WORDS),
+        friction: table.choice("friction", Friction::WORDS),
+        stack: table.positive::<Length>("stack").map(|stack| stack.nominal),
+        thread_depth: table.positive::<Length>("thread_depth").map(|depth| depth.nominal),
+        torque: table.positive("torque"),
+    };
+    // What is counted from the thread needs one that the handbook knows.
+    let counted = ["class", "friction", "stack", "thread_depth"].into_iter().find(|key| table.has(key));
+    if let Some(key) = counted.filter(|_| fastener.thread().is_none()) {
+        let title = format!("`{key}` without a thread that it belongs to");
+        let problem = Problem::at(table.place_of(if table.has("bolt") { "bolt" } else { key }), title, "here");
+        table.problem(problem.help("write the coarse thread as it is stamped: bolt = \"M6\", \"M8x25\""));
+    }
+    if table.has("thread_depth") && !table.has("stack") {
+        let title = "`thread_depth` without `stack`";
+        table.problem(Problem::at(table.place_of("thread_depth"), title, "add what lies between head and hole"));
+    }
+    fastener
 }
 
 fn check_mounts(top: &Table, job: &Job, declared: &Declared) {

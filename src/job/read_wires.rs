@@ -117,8 +117,9 @@ pub(super) fn read_cables(top: &Table, job: &mut Job, declared: &Declared) {
         let length = table.required_positive("length");
         let common = read_run(&table);
         let cores = table.list_of_tables("cores");
-        if cores.is_empty() {
-            table.missing("cores", "a list such as [{ colour = \"red\", from = \"K1.87\", to = \"X1.A\" }]");
+        let wanted = "a list such as [{ colour = \"red\", from = \"K1.87\", to = \"X1.A\" }]";
+        if table.demands("cores", wanted) && cores.is_empty() {
+            table.missing("cores", wanted);
         }
         let mut names: Vec<String> = Vec::new();
         for (index, core) in cores.into_iter().enumerate() {

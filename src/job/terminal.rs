@@ -75,6 +75,9 @@ impl Job {
     pub fn terminals(&self) -> Vec<Terminal> {
         let mut all = vec![Terminal::battery_plus(), Terminal::battery_minus(), Terminal::chassis()];
         let mut add = |part: &str, names: &[&str]| all.extend(names.iter().map(|n| Terminal::of(part, n)));
+        for battery in &self.further_batteries {
+            add(&battery.name, &["+", "-"]);
+        }
         for fuse in &self.fuses {
             add(&fuse.name, &["in", "out"]);
         }
@@ -134,7 +137,15 @@ impl Job {
             own.dedup();
             format!("{part} has {}", own.join(", "))
         };
-        let meant = document::closest(name, if own.is_empty() { &names } else { &own }).map(str::to_owned);
+        // Words such as `plus` are no slip of the pen for `-`.
+        let spoken = match name.rsplit_once('.') {
+            Some((part, "plus" | "positive" | "pos")) => Some(format!("{part}.+")),
+            Some((part, "minus" | "negative" | "neg")) => Some(format!("{part}.-")),
+            _ => None,
+        };
+        let spoken = spoken.filter(|meant| names.contains(&meant.as_str()));
+        let meant =
+            spoken.or_else(|| document::closest(name, if own.is_empty() { &names } else { &own }).map(str::to_owned));
         UnknownTerminal { written: name.to_owned(), says, meant }
     }
 }

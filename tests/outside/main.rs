@@ -4,8 +4,11 @@
 #![allow(missing_docs, reason = "tests speak through their names")]
 
 mod conductors;
+mod fault_to_reading;
 mod protection;
+mod sentences;
 mod signatures;
 mod simulator;
 mod uncertainty;
 mod voltage_drop;
+mod workmanship;

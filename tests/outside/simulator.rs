@@ -234,6 +234,32 @@ impl Writer {
         format!("{relay}.87")
     }
 
+    /// A battery beside the first one, joined to it through a fuse at each, with a load of its own.
+    fn second_battery(&mut self, system: f64) {
+        let (emf, internal) = (self.dice.between(1.0, 1.08) * system, self.dice.between(0.002, 0.02));
+        let _ = write!(
+            self.parts,
+            "[battery.second]\nkind = \"agm\"\nrest_voltage = \"{emf} V\"\ninternal_resistance = \"{internal} ohm\"\n"
+        );
+        let (plus, minus) = (node("second.+"), node("second.-"));
+        let _ = writeln!(self.netlist, "Vsecond emf2 {minus} {emf}\nRsecond emf2 {plus} {internal:.12e}");
+        for fuse in ["F91", "F92", "F93"] {
+            self.two_pole("fuse", fuse, "rating = \"40 A\"\n");
+        }
+        for (from, to) in [
+            ("battery.+", "F91.in"),
+            ("F91.out", "F92.in"),
+            ("F92.out", "second.+"),
+            ("chassis", "second.-"),
+            ("second.+", "F93.in"),
+            ("F93.out", "house.+"),
+            ("second.-", "house.-"),
+        ] {
+            self.wire(from, to);
+        }
+        self.load("house", system);
+    }
+
     fn connector(&mut self, index: usize, here: &str) -> String {
         let name = format!("X{index}");
         let ohms = self.dice.between(0.001, 0.02);
@@ -266,6 +292,10 @@ fn twin(seed: u64) -> Twin {
     writer.resistor("chassis", "battery.-", chassis);
     for index in 1..=branches {
         writer.branch(index, system);
+    }
+    // The frozen circuits are older than this.
+    if seed.is_multiple_of(5) {
+        writer.second_battery(system);
     }
     let job = format!(
         "format = 1\ntitle = \"generated {seed}\"\n[vehicle]\ndescription = \"bench\"\nsystem = \"{system} V\"\n\
