@@ -99,7 +99,7 @@ fn steps_hazards_and_persons_are_not_taken_for_granted() {
     let cases = [
         ("person", "who works"),
         ("hazards", "were read before"),
-        ("every_do_step", "this step is done: prepare/job/secure-vehicle"),
+        ("every_do_step", "this step is done: survey/job/design-closed"),
     ];
     for (left_out, says) in cases {
         let bench = one_lamp(&whole.clone().without_top(left_out));
@@ -179,7 +179,7 @@ fn a_nonconformity_is_signed_as_one_and_the_status_says_so() {
 
 #[test]
 fn a_text_that_is_no_reading_stops_the_walk_in_words() {
-    let step = "prepare/job/rest-voltage";
+    let step = "baseline/job/rest-voltage";
     for wrong in ["abc", "12.6 A", "", "12,600 V"] {
         let bench = one_lamp(&one_lamp_answers().with(step, &[wrong]));
         bench.walk().expect(2).says(step);
@@ -192,7 +192,9 @@ fn a_text_that_is_no_reading_stops_the_walk_in_words() {
 fn a_release_does_not_count_for_work_that_was_done_again_after_it() {
     let step = "connect/job/battery-back";
     let rework = "rework connect/job/check-state: a tool lay on the battery";
-    let answers = one_lamp_answers().with("prepare/job/prove-dead", &["0.00 V", "0.00 V"]);
+    let proofs = ["prepare/job/prove-meter", "prepare/job/prove-meter-again"];
+    let answers = proofs.iter().fold(one_lamp_answers(), |answers, proof| answers.with(proof, &["12.6 V", "12.6 V"]));
+    let answers = answers.with("prepare/job/prove-dead", &["0.00 V", "0.00 V"]);
     let bench = one_lamp(&answers.with(step, &["9.1 V", rework, "12.6 V"]));
     bench.walk().expect(2).says("does not release the hold point connect/job/release");
     assert_eq!(bench.events_of("released").iter().filter(|event| event["step"] == "connect/job/release").count(), 1);
@@ -203,10 +205,16 @@ fn the_demo_walks_to_its_end_by_its_answers_and_keeps_every_one_of_them() {
     let bench = Bench::demo().walked();
     let events = bench.events();
     let mut given: Vec<(String, String)> = Vec::new();
+    let mut waited: Vec<&str> = Vec::new();
     for event in &events {
         let text = match event["kind"].as_str().unwrap() {
             "read" => event["reading"]["typed"].as_str().unwrap().to_owned(),
             "noted" => event["text"].as_str().unwrap().to_owned(),
+            "wait-ended" => {
+                waited.push(event["step"].as_str().unwrap());
+                continue;
+            }
+            "chosen" => event["way"].as_str().unwrap().to_owned(),
             "disposed" => format!(
                 "rework {}: {}",
                 event["disposition"]["from"].as_str().unwrap(),
@@ -218,10 +226,16 @@ fn the_demo_walks_to_its_end_by_its_answers_and_keeps_every_one_of_them() {
     }
     let mut asked: Vec<(String, String)> = Vec::new();
     for (step, texts) in Answers::read(&demo_file("answers.toml")).lists() {
+        // Of a wait the record keeps how long it was, not how it was typed.
+        if waited.contains(&step.as_str()) {
+            continue;
+        }
         asked.extend(texts.into_iter().map(|text| (step.clone(), text)));
     }
+    assert!(waited.len() >= 5, "{waited:?}");
     given.sort();
     asked.sort();
-    assert_eq!(given, asked);
+    let differ: Vec<_> = given.iter().zip(&asked).filter(|(given, asked)| given != asked).take(3).collect();
+    assert!(given.len() == asked.len() && differ.is_empty(), "{} {}: {differ:?}", given.len(), asked.len());
     assert_eq!(complete(&journal(&bench)), journal(&bench));
 }

@@ -4,18 +4,14 @@
 
 mod common;
 
+use common::by_hand::{give, procedure, read, rework, walk};
 use common::{Answers, Bench, demo_file, small_job};
 use rigproof::document::Source;
 use rigproof::job::Job;
 use rigproof::judgement::Verdict;
 use rigproof::plan::{Plan, StepKey};
 use rigproof::procedure::Library;
-use rigproof::walk::{Answer, Disposition, Event, Prompt, Walk};
-
-fn procedure(id: &str, for_each: &str, after: &str, steps: &str) -> Source {
-    let text = small_job::procedure_file(id, for_each, after, steps);
-    Source::new(format!("{id}.toml"), text)
-}
+use rigproof::walk::{Answer, Disposition, Prompt, Walk};
 
 const REST: &str = r#"
 [[step]]
@@ -52,36 +48,6 @@ fn isolation(accept: &str) -> String {
         "[[step]]\nid = \"clear\"\ndo = \"Write the reading.\"\nmeasure = \"resistance\"\n\
          between = [\"{{{{ item }}}}.+\", \"chassis\"]\non = \"none\"\npull = \"all\"\nunplug = \"all\"\nbattery = \"disconnected\"\n{accept}"
     )
-}
-
-fn walk(job: &str, procedures: Vec<Source>) -> Walk {
-    let mut sources = vec![Source::new("hazards.toml", "format = 1\nhazard = []\n")];
-    sources.extend(procedures);
-    let library = Library::read(sources).unwrap_or_else(|error| panic!("{error}"));
-    let job = Job::read(&Source::new("job.toml", job)).unwrap_or_else(|problems| panic!("{problems}"));
-    let plan = Plan::of(&job, &library).unwrap_or_else(|error| panic!("{error}"));
-    let mut walk = Walk::new(job, plan);
-    give(&mut walk, Answer::Person { name: "Robin Alder".into(), role: "installer".into(), from_file: false });
-    walk
-}
-
-fn give(walk: &mut Walk, answer: Answer) -> Event {
-    let event = walk.event_for(&walk.prompt(), answer).unwrap_or_else(|refused| panic!("{refused}"));
-    walk.apply(&event).unwrap_or_else(|refused| panic!("{refused}"));
-    event
-}
-
-fn read(walk: &mut Walk, step: &str, text: &str) -> Verdict {
-    assert_eq!(walk.current().map(|step| step.key.as_str()), Some(step));
-    match give(walk, Answer::Typed(text.to_owned())) {
-        Event::Read { judgement, .. } => judgement.verdict,
-        other => panic!("{other:?}"),
-    }
-}
-
-fn rework(walk: &mut Walk, from: &str) {
-    let from = StepKey::from_text(from);
-    give(walk, Answer::Dispose(Disposition::Rework { from, reason: "it was not as it should be".into() }));
 }
 
 fn nominal(walk: &Walk) -> f64 {

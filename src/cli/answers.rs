@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::files::read_text;
 use super::signing;
 use super::walk::{Front, Reply, SignOff, say};
-use crate::document::{Problem, Problems, Source, Table, closest, parse_toml};
+use crate::document::{Form, Problem, Problems, Source, Table, closest, parse_toml};
 use crate::plan::{Plan, StepKey};
 use crate::record::SigningKey;
 use crate::walk::{Answer, Disposition, Event, Prompt, Refused, Walk};
@@ -42,15 +42,37 @@ pub(super) struct AnswersFront {
     answers: HashMap<String, Vec<String>>,
     /// For each hold point the releases in their order: one for each time that the work was done.
     releases: HashMap<String, Vec<(String, String)>>,
+    /// Who came to watch a witness point.
+    witnesses: HashMap<String, String>,
     sign: Option<Sign>,
     named_key: Option<PathBuf>,
+}
+
+/// The form of a file of answers, from one that uses every key.
+pub(super) fn form() -> Form {
+    let source = Source::new("every-answer.toml", include_str!("every-answer.toml"));
+    let problems = RefCell::new(Problems::with_form(source.clone()));
+    let nothing = Plan { phases: Vec::new(), steps: Vec::new() };
+    let _ = AnswersFront::read_source(&source, Path::new(""), &nothing, None, &problems);
+    problems.into_inner().into_form()
 }
 
 impl AnswersFront {
     pub(super) fn read(path: &Path, plan: &Plan, named_key: Option<&Path>) -> Result<Self, Failure> {
         let source = Source::new(path.display().to_string(), read_text(path)?);
         let problems = RefCell::new(Problems::new(source.clone()));
-        let document = parse_toml(&source, &problems);
+        let front = Self::read_source(&source, path, plan, named_key, &problems);
+        Ok(problems.into_inner().check(front)?)
+    }
+
+    fn read_source(
+        source: &Source,
+        path: &Path,
+        plan: &Plan,
+        named_key: Option<&Path>,
+        problems: &RefCell<Problems>,
+    ) -> Self {
+        let document = parse_toml(source, problems);
         let mut front = Self {
             file: source.name.clone(),
             person: None,
@@ -58,15 +80,16 @@ impl AnswersFront {
             hazards_read: false,
             answers: HashMap::new(),
             releases: HashMap::new(),
+            witnesses: HashMap::new(),
             sign: None,
             named_key: named_key.map(Path::to_owned),
         };
         if problems.borrow().is_empty() {
-            let top = Table::new(document.get_ref(), 0..0, "the file of answers", &problems);
+            let top = Table::new(document.get_ref(), 0..0, "the file of answers", problems);
             front.read_tables(&top, plan, path);
             top.finish();
         }
-        Ok(problems.into_inner().check(front)?)
+        front
     }
 
     fn read_tables(&mut self, top: &Table, plan: &Plan, path: &Path) {
@@ -94,6 +117,12 @@ impl AnswersFront {
             for (key, texts, place) in table.text_entries() {
                 check(&key, place);
                 self.answers.insert(key, texts);
+            }
+        }
+        if let Some(table) = top.table("witness") {
+            for (key, texts, place) in table.text_entries() {
+                check(&key, place);
+                self.witnesses.extend(texts.into_iter().next().map(|text| (key, text)));
             }
         }
         for (key, table) in top.named_tables("release") {
@@ -141,7 +170,18 @@ impl AnswersFront {
     }
 
     fn typed(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
-        match self.next(walk, step) {
+        self.given(self.next(walk, step), step, wanted)
+    }
+
+    /// The answer of a step that leaves no reading behind: the first one, and a further one for each time that the
+    /// step was opened again; the last one stands for all that follow.
+    fn of_round(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
+        let all = self.answers.get(step.as_str());
+        self.given(all.and_then(|all| all.get(walk.rounds(step)).or(all.last())), step, wanted)
+    }
+
+    fn given(&self, text: Option<&String>, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
+        match text {
             Some(text) => Ok(Reply::Answer(Answer::Typed(text.clone()))),
             None => Err(self.stop(step, "has no answer for", &format!("\"{step}\" = \"{wanted}\" below [answer]"))),
         }
@@ -201,6 +241,18 @@ impl Front for AnswersFront {
                     &format!("\"{}\" = \"done\" below [answer]", step.key),
                 ))
             }
+            Prompt::Choose { step, ways } => {
+                let ids: Vec<&str> = ways.iter().map(|w| w.id.as_str()).collect();
+                self.of_round(walk, &step.key, &format!("the way that was taken: {}", ids.join(" or ")))
+            }
+            Prompt::Witness { step, party } => match self.witnesses.get(step.key.as_str()) {
+                Some(came) => Ok(Reply::Answer(Answer::Typed(came.clone()))),
+                None => Err(self.stop(
+                    &step.key,
+                    &format!("does not say whether the {party} was told and came to"),
+                    &format!("\"{}\" = \"NAME\", or \"nobody\", below [witness]", step.key),
+                )),
+            },
             Prompt::Measure { step, expectation, .. } => {
                 self.typed(walk, &step.key, &format!("the reading, expected {}", expectation.range()))
             }
@@ -210,7 +262,7 @@ impl Front for AnswersFront {
                 self.typed(walk, &step.key, &format!("the {} in {unit}{expected}", dimension.name()))
             }
             Prompt::Wait { step, at_least, .. } => {
-                self.typed(walk, &step.key, &format!("how long was waited, at least {at_least}"))
+                self.of_round(walk, &step.key, &format!("how long was waited, at least {at_least}"))
             }
             Prompt::Text { step, expect } => self.typed(walk, &step.key, expect.unwrap_or("what you see")),
             Prompt::Dispose { step, attempt } => {

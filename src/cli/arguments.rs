@@ -30,6 +30,8 @@ pub(super) enum Command {
     Walk(Walk),
     /// List, show or check the procedures
     Procedures(Procedures),
+    /// Print the JSON Schema of a kind of file, for an editor that completes and checks while you type
+    Schema(Schema),
     /// Write the report of a record
     Report(Report),
     /// Check that a record is what was signed
@@ -179,6 +181,26 @@ pub(super) enum ProceduresCommand {
         #[arg(long, value_name = "JOB")]
         job: Option<PathBuf>,
     },
+}
+
+/// A kind of file that people write.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum FileKind {
+    /// A job
+    Job,
+    /// A procedure
+    Procedure,
+    /// The file of hazards
+    Hazards,
+    /// The answers of a walk
+    Answers,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Schema {
+    /// The kind of file
+    #[arg(value_enum)]
+    pub kind: FileKind,
 }
 
 #[derive(Debug, Args)]

@@ -10,6 +10,7 @@ mod files;
 mod layout;
 mod procedures;
 mod report;
+mod schema;
 mod signing;
 mod terminal;
 mod verify;
@@ -33,6 +34,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Procedures(arguments) => procedures::run(&arguments),
         arguments::Command::Expect(arguments) => expect::run(&arguments),
         arguments::Command::Walk(arguments) => walk::run(&arguments),
+        arguments::Command::Schema(arguments) => schema::run(&arguments),
         arguments::Command::Report(arguments) => report::run(&arguments),
         arguments::Command::Verify(arguments) => verify::run(&arguments),
     }

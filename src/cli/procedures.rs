@@ -35,9 +35,9 @@ fn list(library: &Library) -> String {
         let title = without_templates(&procedure.title);
         let _ = writeln!(
             text,
-            "  {:<12} for each {:<10} {:>2} steps  {}",
+            "  {:<15} for each {:<17} {:>2} steps  {}",
             procedure.id,
-            procedure.for_each.word(),
+            procedure.for_each.words(),
             procedure.steps.len(),
             title
         );
@@ -115,16 +115,27 @@ fn show_step(text: &mut String, step: &Step, job: &Job) {
     }
     let asks = match &step.ask {
         Ask::Do => String::new(),
+        Ask::Choose { ways } => {
+            for (index, way) in ways.iter().enumerate() {
+                let label = format!("    {}) ", index + 1);
+                let _ = writeln!(text, "{}", labelled(&label, &way.instructions.join(" "), WIDTH));
+                for look in &way.look {
+                    let _ = writeln!(text, "{}", labelled("       look: ", look, WIDTH));
+                }
+            }
+            "which of these was done".to_owned()
+        }
         Ask::Measure(measurement) => {
             let range = measurement.expect(job).map_or_else(|e| e.to_string(), |e| e.range());
             let rule = measurement.rule.as_ref().map_or(String::new(), |r| format!("; {r}"));
             let state = measurement.state.describe(job);
             format!("{}, {}; {state}; expect {range}{rule}", measurement.dimension.name(), measurement.probes)
         }
-        Ask::Value { dimension, low, high, rule } => {
+        Ask::Value { dimension, low, high, rule, no_limit } => {
             let range = low.zip(*high).map(|(low, high)| low.range_to(high));
             let rule = rule.as_ref().map(ToString::to_string);
-            let limits: Vec<String> = [range, rule].into_iter().flatten().collect();
+            let no_limit = no_limit.as_ref().map(|reason| format!("no limit: {reason}"));
+            let limits: Vec<String> = [range, rule, no_limit].into_iter().flatten().collect();
             format!("{} {}", dimension.name(), limits.join("; "))
         }
         Ask::Wait { at_least } => format!("wait {at_least}"),
@@ -137,6 +148,16 @@ fn show_step(text: &mut String, step: &Step, job: &Job) {
     }
     if step.no_concession {
         text.push_str("    no concession: it must conform before the work goes on\n");
+    }
+    if let Some(condition) = &step.only_if {
+        let _ = writeln!(text, "{}", labelled("    only if: ", &condition.to_string(), WIDTH));
+    }
+    if let Some(repeat) = &step.repeat {
+        let says = format!("if it does not conform, from {} on; {} readings at most", repeat.from, repeat.at_most);
+        let _ = writeln!(text, "{}", labelled("    again: ", &says, WIDTH));
+    }
+    if let Some(party) = &step.witness {
+        let _ = writeln!(text, "    witness point: {party}");
     }
     if let Some(hold) = &step.hold {
         let _ = writeln!(text, "    hold point: {hold}");
@@ -153,13 +174,16 @@ fn check(files: &[PathBuf], job: Option<&Job>) -> Result<Outcome, Failure> {
     let names: Vec<String> = own.iter().map(|s| s.name.clone()).collect();
     let library = Library::read(Library::sources_with(own))?;
     let mine = |source: &Source| names.is_empty() || names.contains(&source.name);
-    let wrong: Vec<Problems> = library
+    let mut wrong: Vec<Problems> = library
         .procedures
         .iter()
         .filter(|p| mine(&p.source))
         .map(style::check)
         .filter(|problems| !problems.is_empty())
         .collect();
+    if library.sources.iter().any(|s| s.name.ends_with("hazards.toml") && mine(s)) {
+        wrong.extend(style::check_hazards(&library));
+    }
     if !wrong.is_empty() {
         return Err(Failure::Problems(wrong));
     }
@@ -167,6 +191,7 @@ fn check(files: &[PathBuf], job: Option<&Job>) -> Result<Outcome, Failure> {
         Plan::of(job, &library)?;
     }
     let count = library.procedures.iter().filter(|p| mine(&p.source)).count();
-    layout::print(&format!("{count} procedures read and checked, nothing to mend"))?;
+    let procedures = if count == 1 { "procedure" } else { "procedures" };
+    layout::print(&format!("{count} {procedures} read and checked, nothing to mend"))?;
     Ok(Outcome::Conforms)
 }

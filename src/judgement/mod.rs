@@ -133,7 +133,10 @@ pub fn judge_value(
 ) -> Judgement {
     let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
     let Some(value) = reading.value else {
-        return judged(Verdict::DoesNotConform, "over-range is no value here".to_owned());
+        return match rule.filter(|r| expected.is_none() && r.at_most.is_none()).and_then(|r| r.at_least) {
+            Some(least) => judged(Verdict::Conforms, format!("over-range: more than {least}, as it must be")),
+            None => judged(Verdict::DoesNotConform, "over-range is no value here".to_owned()),
+        };
     };
     if let Some(says) = rule.and_then(|rule| broken(rule, value)) {
         return judged(Verdict::DoesNotConform, format!("{reading}: {says}"));

@@ -3,6 +3,7 @@
 //! Expectations are computed from the job when they are asked for, not stored, so that a battery voltage measured
 //! along the way narrows everything after it.
 
+mod states;
 mod template;
 mod things;
 mod write_out;
@@ -13,7 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::circuit::{Circuit, Expectation, MeterError, State};
 use crate::document::Problems;
-use crate::job::{ItemKind, Job, Terminal};
+use crate::job::{ForEach, ItemKind, Job, Terminal};
 use crate::procedure::{Hazard, Library};
 use crate::quantity::{Amount, Dimension, Duration};
 
@@ -60,9 +61,11 @@ pub struct Phase {
     /// Id of the procedure.
     pub procedure: String,
     /// What kind of thing it is for.
-    pub kind: ItemKind,
+    pub for_each: ForEach,
     /// The thing.
     pub item: String,
+    /// The thing that it is a member of, where the procedure is for the members of something.
+    pub group: Option<String>,
     /// What is done.
     pub title: String,
     /// Why.
@@ -79,6 +82,8 @@ pub struct Phase {
     pub parts: Vec<String>,
     /// What must be true at the end.
     pub close: Vec<String>,
+    /// It begins only when no temporary state is open.
+    pub only_all_closed: bool,
     /// Hazards shown before the first step.
     pub hazards: Vec<Hazard>,
 }
@@ -102,6 +107,12 @@ pub struct Step {
     pub photo: Option<String>,
     /// Who must sign before the walk goes on.
     pub hold: Option<String>,
+    /// Who is told beforehand and may watch.
+    pub witness: Option<String>,
+    /// The step is not needed where this does not hold.
+    pub only_if: Option<Condition>,
+    /// How often a reading that does not conform is taken again before a decision is asked for.
+    pub repeat: Option<Repeat>,
     /// What the person answers.
     pub ask: Ask,
     /// The reading protects people: a nonconformity cannot be recorded instead.
@@ -114,11 +125,70 @@ pub struct Step {
     pub closes: Option<String>,
 }
 
+/// A condition on the answer to an earlier step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Condition {
+    /// The earlier step.
+    pub step: StepKey,
+    /// What its answer must be.
+    pub holds: Holds,
+}
+
+/// What an earlier answer must be.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Holds {
+    /// The reading lies below this value.
+    Below(Amount),
+    /// The reading lies above this value.
+    Above(Amount),
+    /// The text is this one, whatever its letters' case.
+    Is(String),
+    /// This alternative was chosen.
+    Chosen(String),
+}
+
+/// `prepare/job/rest-voltage is below 12.45 V`.
+impl std::fmt::Display for Condition {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.holds {
+            Holds::Below(limit) => write!(f, "{} is below {limit}", self.step),
+            Holds::Above(limit) => write!(f, "{} is above {limit}", self.step),
+            Holds::Is(text) => write!(f, "{} is `{text}`", self.step),
+            Holds::Chosen(way) => write!(f, "{} was done as `{way}`", self.step),
+        }
+    }
+}
+
+/// A reading that does not conform is taken again, beginning with an earlier step, until it does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Repeat {
+    /// Where the work begins again.
+    pub from: StepKey,
+    /// How often the reading is taken at most before a decision is asked for.
+    pub at_most: usize,
+}
+
+/// One of several equally good ways.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Alternative {
+    /// Its name.
+    pub id: String,
+    /// The instruction, one sentence each.
+    pub instructions: Vec<String>,
+    /// What good looks like.
+    pub look: Vec<String>,
+}
+
 /// What a step asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Ask {
     /// That it is done.
     Do,
+    /// Which of several equally good ways was taken.
+    Choose {
+        /// The ways.
+        ways: Vec<Alternative>,
+    },
     /// A reading of the circuit.
     Measure(Measurement),
     /// Another measured value, with what is expected of it.
@@ -131,6 +201,8 @@ pub enum Ask {
         high: Option<Amount>,
         /// A rule on it.
         rule: Option<Rule>,
+        /// Why it is written down without being judged.
+        no_limit: Option<String>,
     },
     /// That a time has passed.
     Wait {
@@ -262,10 +334,16 @@ impl Plan {
         write_out::write_out(job, library)
     }
 
+    /// What the texts of a procedure may say of a thing: the names behind `thing.`.
+    pub fn fields(job: &Job, kind: ItemKind, item: &str) -> Vec<String> {
+        template::fields(job, kind, item)
+    }
+
     /// The wire whose real length a step writes down: the step `length` of a procedure for wires.
     pub fn wire_measured_at(&self, step: &Step) -> Option<&str> {
         let phase = &self.phases[step.phase];
-        (phase.kind == ItemKind::Wire && step.key.as_str().ends_with("/length")).then_some(phase.item.as_str())
+        (phase.for_each.kind == ItemKind::Wire && phase.group.is_none() && step.key.as_str().ends_with("/length"))
+            .then_some(phase.item.as_str())
     }
 
     /// The place of a step.

@@ -1,22 +1,28 @@
 //! Fills the texts of a procedure in for one thing.
 
+use std::rc::Rc;
+use std::sync::Arc;
+
 use serde_json::Value;
 use tera::{Context, Kwargs, State, Tera, TeraResult};
 
-use super::things;
+use super::{Probes, things};
+use crate::circuit::Expectation;
 use crate::job::{ItemKind, Job, loads_of, switches_of};
 
-/// Fills texts in for one thing of one job.
-pub(super) struct Writer {
-    tera: Tera,
-    context: Context,
+/// Fills texts in for the things of one job.
+pub(super) struct Pen {
+    tera: Rc<Tera>,
+    /// What every text may say.
+    common: Context,
 }
 
-impl Writer {
-    pub(super) fn new(job: &Job, kind: ItemKind, item: &str) -> Self {
+impl Pen {
+    pub(super) fn new(job: &Job) -> Self {
         let mut tera = Tera::new();
+        let of = Arc::new(job.clone());
         let names = |find: fn(&Job, &str) -> Vec<String>| {
-            let job = job.clone();
+            let job = of.clone();
             move |arguments: Kwargs, _: &State| -> TeraResult<String> {
                 let of: String = arguments.must_get("of")?;
                 Ok(find(&job, &of).join(", "))
@@ -24,11 +30,47 @@ impl Writer {
         };
         tera.register_function("loads_of", names(loads_of));
         tera.register_function("switches_of", names(switches_of));
-        let mut context = Context::new();
+        let mut common = Context::new();
+        common.insert("job", &things::job(job));
+        Self { tera: Rc::new(tera), common }
+    }
+
+    /// For one thing, and the thing that it is a member of.
+    pub(super) fn writer(&self, job: &Job, kind: ItemKind, item: &str, group: Option<(ItemKind, &str)>) -> Writer {
+        let mut context = self.common.clone();
         context.insert("item", item);
         context.insert("thing", &things::thing(job, kind, item));
-        context.insert("job", &things::job(job));
-        Self { tera, context }
+        if let Some((kind, name)) = group {
+            context.insert("group", name);
+            context.insert("group_thing", &things::thing(job, kind, name));
+        }
+        Writer { tera: self.tera.clone(), context }
+    }
+}
+
+/// Fills texts in for one thing of one job.
+pub(super) struct Writer {
+    tera: Rc<Tera>,
+    context: Context,
+}
+
+impl Writer {
+    /// What the texts of a measured step may say beside the rest: the probe points, and the range as designed.
+    pub(super) fn measured(&mut self, probes: &Probes, expectation: &Expectation) {
+        let (red, black) = match probes {
+            Probes::Between(red, black) => (red.name(), black.name()),
+            Probes::Wire(wire) => (wire.as_str(), wire.as_str()),
+        };
+        self.context.insert("red", red);
+        self.context.insert("black", black);
+        self.context.insert("expected", &expectation.range());
+    }
+
+    /// Forgets what only a measured step may say.
+    pub(super) fn not_measured(&mut self) {
+        for name in ["red", "black", "expected"] {
+            self.context.remove(name);
+        }
     }
 
     /// The text with everything filled in.
@@ -58,10 +100,10 @@ fn with_named_arguments(text: &str) -> String {
     text
 }
 
-/// For the error message: what the texts may use.
-pub(super) fn allowed_fields(job: &Job, kind: ItemKind, item: &str) -> String {
+/// What the texts may say of a thing.
+pub(super) fn fields(job: &Job, kind: ItemKind, item: &str) -> Vec<String> {
     match things::thing(job, kind, item) {
-        Value::Object(fields) => fields.keys().map(|k| format!("thing.{k}")).collect::<Vec<_>>().join(", "),
-        _ => String::new(),
+        Value::Object(fields) => fields.keys().cloned().collect(),
+        _ => Vec::new(),
     }
 }

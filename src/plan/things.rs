@@ -2,9 +2,10 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::handbook::{fuse, workmanship};
-use crate::job::{ItemKind, Job, Load, Wire, loads_of, switches_of};
-use crate::quantity::{Quantity, Toleranced};
+use crate::handbook::hardware::{self, Friction, PropertyClass};
+use crate::handbook::{conductor, fuse, workmanship};
+use crate::job::{Fastener, ItemKind, Job, Load, Terminal, Wire, fed_behind, loads_of, powers, source_of, switches_of};
+use crate::quantity::{Length, Quantity, Toleranced};
 
 fn text(value: Option<impl ToString>) -> Value {
     Value::String(value.map(|v| v.to_string()).unwrap_or_default())
@@ -18,6 +19,10 @@ fn list(names: &[String]) -> Value {
     Value::String(names.join(", "))
 }
 
+/// A metre of good wire measures at most this many times what the design counts with; copper-clad aluminium one and a
+/// half times (common practice).
+const GOOD_COPPER: f64 = 1.15;
+
 /// The job as every text sees it.
 pub(super) fn job(job: &Job) -> Value {
     json!({
@@ -25,6 +30,8 @@ pub(super) fn job(job: &Job) -> Value {
         "vehicle": job.vehicle.description,
         "identity": text(job.vehicle.identity.as_ref()),
         "work_order": text(job.work_order.as_ref()),
+        "level": job.level.word(),
+        "further_batteries": job.further_batteries.iter().map(|b| b.name.as_str()).collect::<Vec<_>>().join(", "),
         "system": format!("{} V", job.vehicle.system.as_volts()),
         "fuses": job.names(ItemKind::Fuse).join(", "),
         "switches": job.names(ItemKind::Switch).join(", "),
@@ -37,7 +44,7 @@ pub(super) fn job(job: &Job) -> Value {
 pub(super) fn thing(job: &Job, kind: ItemKind, name: &str) -> Value {
     let mut fields = match kind {
         ItemKind::Job => return self::job(job),
-        ItemKind::Battery => battery(job),
+        ItemKind::Battery => battery(job, name),
         ItemKind::Fuse => fuse(job, name),
         ItemKind::Relay => relay(job, name),
         ItemKind::Switch => switch(job, name),
@@ -65,12 +72,14 @@ fn fields(value: Value) -> Fields {
     }
 }
 
-fn battery(job: &Job) -> Fields {
-    let battery = &job.battery;
+fn battery(job: &Job, name: &str) -> Fields {
+    let battery = job.battery_named(name)?;
+    let place = job.further_batteries.iter().find(|b| b.name == name).and_then(|b| b.place.as_ref());
     fields(json!({
         "kind": battery.kind.word(),
         "capacity": nominal(battery.capacity.as_ref()),
         "rest_voltage": battery.rest_voltage.to_string(),
+        "place": text(place),
     }))
 }
 
@@ -81,6 +90,7 @@ fn fuse(job: &Job, name: &str) -> Fields {
         "rating": part.rating.as_rating(),
         "style": part.style.map_or("circuit breaker", crate::handbook::fuse::FuseStyle::word),
         "colour": text(colour),
+        "fed_behind": list(&fed_behind(job, name)),
         "place": text(part.place.as_ref()),
     }))
 }
@@ -91,8 +101,20 @@ fn relay(job: &Job, name: &str) -> Fields {
         "coil": part.coil.to_string(),
         "contact": text(part.contact.map(crate::quantity::Current::as_rating)),
         "pull_in": part.pull_in.nominal.to_string(),
+        "trigger_wire": text(trigger_wire(job, name)),
         "place": text(part.place.as_ref()),
     }))
+}
+
+/// The wire that feeds a relay's coil: the one of the two coil wires that a switch or fuse stands before.
+fn trigger_wire<'j>(job: &'j Job, relay: &str) -> Option<&'j str> {
+    let at = |pole: &str| {
+        let terminal = Terminal::of(relay, pole);
+        let grounded =
+            |w: &&Wire| !job.grounds.iter().any(|g| g.name == w.from.part()) && w.from != Terminal::battery_minus();
+        job.wires.iter().filter(|w| w.to == terminal).find(grounded).map(|w| w.name.as_str())
+    };
+    at("86").or_else(|| at("85"))
 }
 
 fn switch(job: &Job, name: &str) -> Fields {
@@ -132,10 +154,10 @@ fn ground(job: &Job, name: &str) -> Fields {
     let part = job.grounds.iter().find(|g| g.name == name)?;
     fields(json!({
         "place": text(part.place.as_ref()),
-        "bolt": text(part.bolt.as_ref()),
-        "torque": text(part.torque.as_ref()),
         "wires": ends_at(job, name),
+        "loads": list(&powers(job, name)),
     }))
+    .map(|own| own.into_iter().chain(fastener(&part.fastener)).collect())
 }
 
 fn load(job: &Job, load: &Load) -> Map<String, Value> {
@@ -150,6 +172,7 @@ fn load(job: &Job, load: &Load) -> Map<String, Value> {
         "place": text(load.place.as_ref()),
         "plus": format!("{}.+", load.name),
         "minus": format!("{}.-", load.name),
+        "source": source_of(job, &load.name),
         "feed_wire": into("+"),
         "return_wire": into("-"),
     });
@@ -157,6 +180,7 @@ fn load(job: &Job, load: &Load) -> Map<String, Value> {
 }
 
 fn wire(wire: &Wire) -> Map<String, Value> {
+    let per_metre = conductor::resistance_at_20c(wire.size, Length::metres(1.0)).value;
     let pull = workmanship::crimp_pull(wire.size).map(|p| format!("{} N", p.value.as_newtons()));
     let value = json!({
         "from": wire.from.name(),
@@ -168,6 +192,42 @@ fn wire(wire: &Wire) -> Map<String, Value> {
         "cable": text(wire.cable.as_ref()),
         "strip": workmanship::strip_length(wire.size).value,
         "pull_min": text(pull),
+        "per_metre": per_metre.to_string(),
+        "per_metre_most": (per_metre * GOOD_COPPER).to_string(),
+        "bundle": text(wire.bundle),
+    });
+    let mut own = fields(value).unwrap_or_default();
+    let bundle = wire.outer.map(|outer| hardware::bundle_diameter(&vec![outer; wire.bundle.unwrap_or(1)]).value);
+    own.extend(way(wire.outer, bundle, wire.zone.as_deref()));
+    own
+}
+
+/// How a wire, a cable or the bundle that it runs in is bent, held and led through a hole.
+fn way(outer: Option<Length>, bundle: Option<Length>, zone: Option<&str>) -> Map<String, Value> {
+    let value = json!({
+        "outer": text(outer),
+        "bend_radius": text(outer.map(|outer| hardware::bend_radius(outer).value)),
+        "clamp": text(bundle.map(|bundle| hardware::clamp_size(bundle).value)),
+        "support": hardware::support_spacing(zone).value.to_string(),
+    });
+    fields(value).unwrap_or_default()
+}
+
+/// The bolt or stud of a ground or a mount.
+fn fastener(fastener: &Fastener) -> Map<String, Value> {
+    let torque = fastener.torque();
+    let value = json!({
+        "bolt": text(fastener.bolt.as_ref()),
+        "class": text(fastener.class.map(PropertyClass::word)),
+        "friction": text(fastener.friction.map(Friction::word)),
+        "stack": text(fastener.stack),
+        "thread_depth": text(fastener.thread_depth),
+        "bolt_length": text(fastener.needed_length_in_words()),
+        "bolt_fits": text(fastener.fitting_lengths().map(|(least, most)| {
+            format!("{}..{} mm", millimetres(least), millimetres(most))
+        })),
+        "torque": text(torque.as_ref().map(|(torque, _)| torque)),
+        "torque_source": text(torque.as_ref().map(|(_, source)| source)),
     });
     fields(value).unwrap_or_default()
 }
@@ -177,10 +237,10 @@ fn cable(job: &Job, name: &str) -> Fields {
     fields(json!({
         "size": part.size.to_string(),
         "length": part.length.to_string(),
-        "outer": text(part.outer),
         "zone": text(part.zone.as_ref()),
         "cores": part.cores.join(", "),
     }))
+    .map(|own| own.into_iter().chain(way(part.outer, part.outer, part.zone.as_deref())).collect())
 }
 
 fn mount(job: &Job, name: &str) -> Fields {
@@ -188,7 +248,6 @@ fn mount(job: &Job, name: &str) -> Fields {
     fields(json!({
         "of": text(part.of.as_ref()),
         "place": text(part.place.as_ref()),
-        "bolt": text(part.bolt.as_ref()),
-        "torque": text(part.torque.as_ref()),
     }))
+    .map(|own| own.into_iter().chain(fastener(&part.fastener)).collect())
 }

@@ -1,7 +1,7 @@
 use include_dir::{Dir, include_dir};
 
 use super::{Hazard, Procedure, read};
-use crate::document::{Problem, Problems, Source};
+use crate::document::{Form, Problem, Problems, Source};
 
 static EMBEDDED: Dir = include_dir!("$CARGO_MANIFEST_DIR/procedures");
 
@@ -76,10 +76,14 @@ impl Library {
         if files.is_empty() {
             files = check_order(&procedures);
         }
+        let procedures = in_walking_order(procedures);
+        if files.is_empty() {
+            files = check_conditions(&procedures);
+        }
         if !files.is_empty() {
             return Err(LibraryError { files });
         }
-        Ok(Library { procedures: in_walking_order(procedures), hazards, sources })
+        Ok(Library { procedures, hazards, sources })
     }
 
     /// The library that this program carries with it.
@@ -88,6 +92,15 @@ impl Library {
     /// None in a released program: a test reads it.
     pub fn embedded() -> Result<Library, LibraryError> {
         Self::read(Self::embedded_sources())
+    }
+
+    /// The forms of a procedure file and of a hazard file, as their readers ask for them.
+    pub fn forms() -> (Form, Form) {
+        let mut procedures = Self::embedded_sources();
+        let at = procedures.iter().position(|s| file_name(s) == HAZARD_FILE);
+        let hazards = at.map_or_else(|| Source::new(HAZARD_FILE, ""), |at| procedures.remove(at));
+        procedures.push(Source::new("every-key.toml", include_str!("every-key.toml")));
+        read::forms(&procedures, &hazards)
     }
 
     /// The hazard of this id.
@@ -132,6 +145,39 @@ fn check_order(procedures: &[Procedure]) -> Vec<Problems> {
     files
 }
 
+/// Conditions that look at a step of another procedure: it must come before.
+fn check_conditions(in_order: &[Procedure]) -> Vec<Problems> {
+    let mut files = Vec::new();
+    for (at, procedure) in in_order.iter().enumerate() {
+        let mut problems = Problems::new(procedure.source.clone());
+        for condition in procedure.steps.iter().filter_map(|step| step.only_if.as_ref()) {
+            let Some((there, id)) = condition.step.split_once('/') else { continue };
+            let earlier = in_order[..at].iter().find(|p| p.id == there);
+            let step = earlier.and_then(|p| p.steps.iter().find(|s| s.id == id));
+            let problem = match (earlier, step) {
+                (_, Some(step)) => read::unfit(condition, step),
+                (Some(earlier), None) => {
+                    let ids: Vec<&str> = earlier.steps.iter().map(|s| s.id.as_str()).collect();
+                    let title = format!("`{there}` has no step `{id}`");
+                    Some(Problem::at(condition.place.clone(), title, format!("its steps are {}", ids.join(", "))))
+                }
+                (None, None) => {
+                    let title = format!("`{there}` is no procedure that comes before `{}`", procedure.id);
+                    let problem = Problem::at(condition.place.clone(), title, "a condition looks at an earlier answer");
+                    Some(problem.help(format!("name it in `after`: after = [\"{there}\"]")))
+                }
+            };
+            if let Some(problem) = problem {
+                problems.push(problem);
+            }
+        }
+        if !problems.is_empty() {
+            files.push(problems);
+        }
+    }
+    files
+}
+
 fn comes_after_itself(start: &Procedure, all: &[Procedure]) -> bool {
     let mut open: Vec<&str> = start.after.iter().map(String::as_str).collect();
     let mut seen: Vec<&str> = Vec::new();
@@ -164,12 +210,40 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_embedded_library_reads_and_walks_from_prepare_to_handover() {
+    fn the_embedded_library_reads_and_walks_from_survey_to_handover() {
         let library = Library::embedded().unwrap_or_else(|e| panic!("{e}"));
         let ids: Vec<_> = library.procedures.iter().map(|p| p.id.as_str()).collect();
-        assert_eq!(ids.first(), Some(&"prepare"), "{ids:?}");
+        assert_eq!(ids.first(), Some(&"survey"), "{ids:?}");
         assert_eq!(ids.last(), Some(&"handover"), "{ids:?}");
-        for needed in ["terminate", "seal", "mount", "route", "fuse", "test", "prepare", "ground", "handover"] {
+        // Every operation that the trade asks for, in the order of the work.
+        let needed = [
+            "survey",
+            "receive",
+            "first-off",
+            "baseline",
+            "prepare",
+            "dry-fit",
+            "mount",
+            "route",
+            "terminate",
+            "splice",
+            "ground",
+            "relay",
+            "switch",
+            "fuse",
+            "dead-test",
+            "first-power",
+            "test",
+            "interaction",
+            "key-off",
+            "water-test",
+            "aim",
+            "close-up",
+            "handover",
+        ];
+        let places: Vec<_> = needed.map(|id| ids.iter().position(|known| *known == id)).to_vec();
+        assert!(places.is_sorted() && places[0].is_some(), "{ids:?}");
+        for needed in ["seal", "receive-relay", "receive-wire", "connect", "back-feed", "trigger"] {
             assert!(ids.contains(&needed), "{needed}");
         }
         for (place, procedure) in library.procedures.iter().enumerate() {

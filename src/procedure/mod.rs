@@ -14,7 +14,7 @@ use std::ops::Range;
 
 use crate::circuit::Engine;
 use crate::document::Source;
-use crate::job::{ItemKind, Level};
+use crate::job::{ForEach, Level};
 use crate::quantity::Dimension;
 
 /// One operation of the trade.
@@ -27,7 +27,7 @@ pub struct Procedure {
     /// Why.
     pub why: String,
     /// The things it is walked for.
-    pub for_each: ItemKind,
+    pub for_each: ForEach,
     /// From which level of the job on it is walked.
     pub level: Level,
     /// Procedures that come before it.
@@ -44,6 +44,8 @@ pub struct Procedure {
     pub parts: Vec<String>,
     /// What must be true at the end; temporary states that it closes.
     pub close: Vec<String>,
+    /// It begins only when no temporary state is open.
+    pub only_all_closed: bool,
     /// Hazards shown before its first step.
     pub hazards: Vec<String>,
     /// Its steps in order.
@@ -63,7 +65,9 @@ pub struct ProcedureStep {
     pub level: Level,
     /// The step is left out where this expression is false.
     pub when: Option<String>,
-    /// The instruction.
+    /// The step is not needed where this does not hold.
+    pub only_if: Option<ConditionTemplate>,
+    /// The instruction; empty for a step of looking only.
     pub instruction: String,
     /// Why.
     pub why: String,
@@ -73,6 +77,10 @@ pub struct ProcedureStep {
     pub photo: Option<String>,
     /// Who must sign before the walk goes on.
     pub hold: Option<String>,
+    /// Who is told beforehand and may watch.
+    pub witness: Option<String>,
+    /// How often a reading that does not conform is taken again before a decision is asked for.
+    pub repeat: Option<RepeatTemplate>,
     /// What the person answers.
     pub ask: AskTemplate,
     /// A rule on the answer.
@@ -81,6 +89,8 @@ pub struct ProcedureStep {
     pub no_concession: bool,
     /// A value outside what is expected may be explained.
     pub explainable: bool,
+    /// Why a value is written down without being judged.
+    pub no_limit: Option<String>,
     /// A temporary state that the step creates: `battery off`.
     pub opens: Option<String>,
     /// A temporary state that the step ends.
@@ -94,6 +104,8 @@ pub struct ProcedureStep {
 pub enum AskTemplate {
     /// That it is done.
     Do,
+    /// Which of several equally good ways was taken.
+    Choose(Vec<AlternativeTemplate>),
     /// A reading of the circuit, whose expected value is computed.
     Measure(MeasureTemplate),
     /// That a time has passed: a cure, a sleep, a restraint system's wait.
@@ -103,11 +115,79 @@ pub enum AskTemplate {
     },
     /// Another value or a text.
     Record {
-        /// `None` for a text.
-        dimension: Option<Dimension>,
+        /// What is written down.
+        what: Recorded,
         /// The value or text that is expected.
         expect: Option<String>,
     },
+}
+
+impl AskTemplate {
+    /// What is measured, where the answer is a reading.
+    pub fn dimension(&self) -> Option<Dimension> {
+        match self {
+            Self::Measure(measure) => Some(measure.dimension),
+            Self::Record { what: Recorded::Value(dimension), .. } => Some(*dimension),
+            _ => None,
+        }
+    }
+}
+
+/// What a step of the kind `record` writes down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Recorded {
+    /// Words.
+    Text,
+    /// The rating printed on a part.
+    Rating,
+    /// A measured value.
+    Value(Dimension),
+}
+
+/// One of several equally good ways.
+#[derive(Debug, Clone)]
+pub struct AlternativeTemplate {
+    /// Unique in its step.
+    pub id: String,
+    /// The instruction.
+    pub instruction: String,
+    /// What good looks like.
+    pub look: Vec<String>,
+}
+
+/// A condition on an earlier answer, as written.
+#[derive(Debug, Clone)]
+pub struct ConditionTemplate {
+    /// The earlier step: its id, or `procedure/step`.
+    pub step: String,
+    /// What its answer must be.
+    pub holds: HoldsTemplate,
+    /// Where it stands in the file.
+    pub place: Range<usize>,
+}
+
+/// What an earlier answer must be, as written.
+#[derive(Debug, Clone)]
+pub enum HoldsTemplate {
+    /// The reading lies below this value.
+    Below(String),
+    /// The reading lies above this value.
+    Above(String),
+    /// The text is this one, whatever its letters' case.
+    Is(String),
+    /// This alternative was chosen.
+    Chosen(String),
+}
+
+/// Doing again until the reading conforms, as written.
+#[derive(Debug, Clone)]
+pub struct RepeatTemplate {
+    /// The step of this procedure where the work begins again.
+    pub from: String,
+    /// How often the reading is taken at most.
+    pub at_most: usize,
+    /// Where it stands in the file.
+    pub place: Range<usize>,
 }
 
 /// A reading of the circuit as written.

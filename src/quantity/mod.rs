@@ -20,7 +20,7 @@ pub use tolerance::Toleranced;
 use serde::{Deserialize, Serialize};
 
 /// What kind of quantity a number is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Dimension {
     /// Volts.

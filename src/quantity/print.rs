@@ -105,7 +105,7 @@ mod tests {
         assert_eq!(show(1.0e7, Dimension::Resistance), "10.0 MΩ");
         assert_eq!(show(-0.000_000_1, Dimension::Voltage), "0.00 mV");
         assert_eq!(show(0.7552, Dimension::Torque), "0.755 N·m");
-        assert_eq!(show(0.000_1, Dimension::Torque), "0.000100 N·m");
+        assert_eq!(show(0.000_2, Dimension::Torque), "0.000200 N·m");
         assert_eq!(show(900.0, Dimension::Duration), "15.0 min");
         assert_eq!(show_with_sign(12.6, 0.2, Dimension::Voltage), "12.60 ± 0.20 V");
         assert_eq!(show_with_sign(0.15, 0.0075, Dimension::Length), "150.0 ± 7.5 mm");

@@ -29,6 +29,23 @@ impl Walk {
                 Ok(Event::HazardsAcknowledged { step: step.key.clone(), hazards })
             }
             (Prompt::Do { step }, Answer::Yes) => Ok(Event::Done { step: step.key.clone() }),
+            (Prompt::Choose { step, ways }, Answer::Typed(text)) => {
+                let typed = text.trim();
+                let by_number = typed.parse::<usize>().ok().and_then(|n| ways.get(n.checked_sub(1)?));
+                let way = ways.iter().find(|w| w.id.eq_ignore_ascii_case(typed)).or(by_number).ok_or_else(|| {
+                    let ids: Vec<&str> = ways.iter().map(|w| w.id.as_str()).collect();
+                    Refused::new(format!("`{typed}` is none of the ways: {}", ids.join(", ")))
+                })?;
+                Ok(Event::Chosen { step: step.key.clone(), way: way.id.clone() })
+            }
+            (Prompt::Witness { step, .. }, Answer::Typed(text)) => {
+                let name = text.trim();
+                let nobody = name.is_empty() || name.eq_ignore_ascii_case("nobody");
+                if !nobody && name.chars().filter(|c| c.is_alphabetic()).count() < 2 {
+                    return Err(Refused::new("write the name of who came to watch, or `nobody`"));
+                }
+                Ok(Event::Witnessed { step: step.key.clone(), came: (!nobody).then(|| name.to_owned()) })
+            }
             (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
                 let reading = Reading::parse(&text, measurement.dimension)?;
                 let mut judgement = judge_measurement(&reading, expectation, measurement.rule.as_ref());
@@ -40,7 +57,7 @@ impl Walk {
                 let (low, high) = (expectation.low, expectation.high);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
-            (Prompt::Value { step, dimension, unit, low, high, rule }, Answer::Typed(text)) => {
+            (Prompt::Value { step, dimension, unit, low, high, rule, .. }, Answer::Typed(text)) => {
                 let reading = Reading::parse_in(&text, *dimension, unit)?;
                 let judgement = judge_value(&reading, low.zip(*high), *rule, step.explainable);
                 Ok(Event::Read { step: step.key.clone(), reading, low: *low, high: *high, judgement })
@@ -152,6 +169,8 @@ fn wanted(prompt: &Prompt) -> String {
         Prompt::WhoWorks => "who works?".to_owned(),
         Prompt::Hazards { step, .. } => format!("{} asks that its hazards be read and acknowledged", step.key),
         Prompt::Do { step } => format!("{} asks to be done", step.key),
+        Prompt::Choose { step, .. } => format!("{} asks which way was taken", step.key),
+        Prompt::Witness { step, party } => format!("{} asks whether the {party} came to watch", step.key),
         Prompt::Measure { step, measurement, .. } => {
             format!("{} asks for a {}", step.key, measurement.dimension.name())
         }

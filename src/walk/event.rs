@@ -66,6 +66,20 @@ pub enum Event {
         /// How it was judged.
         judgement: Judgement,
     },
+    /// One of several equally good ways was taken.
+    Chosen {
+        /// The step.
+        step: StepKey,
+        /// The way.
+        way: String,
+    },
+    /// The party of a witness point was told, and came or did not.
+    Witnessed {
+        /// The step.
+        step: StepKey,
+        /// Who came to watch; nobody where it is empty.
+        came: Option<String>,
+    },
     /// A wait was begun.
     WaitBegun {
         /// The step.

@@ -10,4 +10,4 @@ mod state;
 
 pub use event::{Disposition, Event, FrozenFile, Moment, Refused};
 pub use prompt::{Answer, Prompt};
-pub use state::{Attempt, Nonconformity, Standing, Walk};
+pub use state::{Attempt, Nonconformity, Standing, Walk, Witness};

@@ -1,7 +1,7 @@
 use super::event::{Disposition, Moment};
 use super::state::Attempt;
 use crate::circuit::Expectation;
-use crate::plan::{Measurement, Rule, Step};
+use crate::plan::{Alternative, Measurement, Rule, Step};
 use crate::procedure::Hazard;
 use crate::quantity::{Amount, Dimension, Duration};
 
@@ -21,6 +21,20 @@ pub enum Prompt<'w> {
     Do {
         /// The step.
         step: &'w Step,
+    },
+    /// One of several equally good ways to be taken.
+    Choose {
+        /// The step.
+        step: &'w Step,
+        /// The ways.
+        ways: &'w [Alternative],
+    },
+    /// A witness point: somebody is told beforehand and may watch.
+    Witness {
+        /// The step.
+        step: &'w Step,
+        /// Who is told.
+        party: &'w str,
     },
     /// A reading to be taken.
     Measure {
@@ -45,6 +59,8 @@ pub enum Prompt<'w> {
         high: Option<Amount>,
         /// A rule on it.
         rule: Option<&'w Rule>,
+        /// Why it is written down without being judged.
+        no_limit: Option<&'w str>,
     },
     /// A time that must pass.
     Wait {
@@ -96,7 +112,7 @@ pub enum Answer {
     },
     /// The hazards are read, or the step is done.
     Yes,
-    /// What was typed for a reading, a value, a text, or for how long was waited.
+    /// What was typed for a reading, a value, a text, a way, who came to watch, or for how long was waited.
     Typed(String),
     /// The time now: begins a wait, or ends it.
     Now(Moment),

@@ -41,6 +41,9 @@ impl Walk {
         let mut again = Vec::new();
         for (opening, step) in steps[..=from].iter().enumerate() {
             let Some(state) = &step.opens else { continue };
+            if steps[opening..=from].iter().any(|s| s.closes.as_ref() == Some(state)) {
+                continue; // ended before the work begins again
+            }
             let closing = steps[from..=at].iter().position(|s| s.closes.as_ref() == Some(state)).map(|n| n + from);
             let Some(closing) = closing else { continue };
             let rest_of = |index: usize| steps.iter().enumerate().filter(move |(_, s)| s.phase == steps[index].phase);
@@ -57,14 +60,15 @@ impl Walk {
 
     /// Temporary states that are open now: what was made and not ended yet.
     pub fn temporary_states(&self) -> Vec<&str> {
-        let done = |index: usize| is_closed(self.progress[index].status);
-        let steps = self.plan.steps.iter().enumerate();
-        let opened = steps.filter(|(n, _)| done(*n)).filter_map(|(_, s)| s.opens.as_deref());
-        let ended = |state: &str| {
-            let mut closing = self.plan.steps.iter().enumerate().filter(|(_, s)| s.closes.as_deref() == Some(state));
-            closing.any(|(n, _)| done(n))
-        };
-        opened.filter(|state| !ended(state)).collect()
+        let mut open: Vec<&str> = Vec::new();
+        // The same state may be made and ended more than once on the way.
+        for (step, _) in self.plan.steps.iter().zip(&self.progress).filter(|(_, p)| is_closed(p.status)) {
+            if let Some(ended) = step.closes.as_deref() {
+                open.retain(|state| *state != ended);
+            }
+            open.extend(step.opens.as_deref());
+        }
+        open
     }
 
     /// Whether a reading of isolation was taken on the piece of the circuit that an item belongs to. The side that is

@@ -6,7 +6,7 @@ use super::prompt::Prompt;
 use crate::circuit::{Expectation, Notice};
 use crate::job::Job;
 use crate::judgement::{Judgement, Verdict};
-use crate::plan::{Ask, Plan, Step, StepKey};
+use crate::plan::{Ask, Condition, Holds, Plan, Step, StepKey};
 use crate::procedure::Hazard;
 use crate::quantity::{Amount, Length, Reading, Toleranced, Voltage};
 
@@ -41,6 +41,8 @@ pub struct Attempt {
     pub judgement: Judgement,
     /// What was done about it, where it did not conform.
     pub disposition: Option<Disposition>,
+    /// Whether the work was done again after it, as the step itself asks for.
+    pub repeated: bool,
     /// Whether later rework made it stale.
     pub stale: bool,
 }
@@ -67,6 +69,15 @@ pub enum Standing {
     DoesNotConform,
 }
 
+/// What came of a witness point, once the party was told.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Witness {
+    /// Nobody came; the work went on.
+    Nobody,
+    /// This person came to watch.
+    Came(String),
+}
+
 #[derive(Debug, Clone, Default)]
 pub(super) struct Progress {
     pub(super) status: StepStatus,
@@ -75,10 +86,27 @@ pub(super) struct Progress {
     released_by: Option<(String, String)>,
     releases: usize,
     acknowledged: bool,
+    /// How often the step was opened again.
+    rounds: usize,
     wait_begun: Option<Moment>,
+    chosen: Option<String>,
+    witnessed: Option<Witness>,
 }
 
 impl Progress {
+    /// The step is open again, with everything that was read before it kept as stale.
+    fn reopen(&mut self) {
+        self.status = StepStatus::Open;
+        self.rounds += 1;
+        self.released_by = None;
+        self.wait_begun = None;
+        self.chosen = None;
+        self.witnessed = None;
+        for attempt in &mut self.attempts {
+            attempt.stale = true;
+        }
+    }
+
     fn latest(&self) -> Option<&Attempt> {
         self.attempts.iter().rev().find(|attempt| !attempt.stale)
     }
@@ -147,7 +175,42 @@ impl Walk {
 
     /// Steps that are closed, out of how many.
     pub fn count(&self) -> (usize, usize) {
-        (self.progress.iter().filter(|p| is_closed(p.status)).count(), self.progress.len())
+        ((0..self.progress.len()).filter(|at| self.settled(*at)).count(), self.progress.len())
+    }
+
+    /// Whether nothing is left to do about a step: it is closed, or it is not needed.
+    pub(super) fn settled(&self, at: usize) -> bool {
+        is_closed(self.progress[at].status) || self.not_needed(at)
+    }
+
+    /// Whether an earlier answer decided that a step is not needed.
+    fn not_needed(&self, at: usize) -> bool {
+        let Some(condition) = &self.plan.steps[at].only_if else { return false };
+        // The plan holds no condition on a step that it does not hold, and none on a later one.
+        let Some(earlier) = self.plan.position(&condition.step).filter(|earlier| *earlier < at) else { return true };
+        self.not_needed(earlier)
+            || is_closed(self.progress[earlier].status) && !holds(&condition.holds, &self.progress[earlier])
+    }
+
+    /// The condition that makes a step not needed.
+    pub fn why_not_needed(&self, key: &StepKey) -> Option<&Condition> {
+        let at = self.plan.position(key).filter(|at| self.not_needed(*at))?;
+        self.plan.steps[at].only_if.as_ref()
+    }
+
+    /// How often a step was opened again since the beginning.
+    pub fn rounds(&self, key: &StepKey) -> usize {
+        self.progress_of(key).map_or(0, |progress| progress.rounds)
+    }
+
+    /// Which of the equally good ways of a step was taken.
+    pub fn chosen(&self, key: &StepKey) -> Option<&str> {
+        self.progress_of(key)?.chosen.as_deref()
+    }
+
+    /// What came of a witness point, once the party was told.
+    pub fn witnessed(&self, key: &StepKey) -> Option<&Witness> {
+        self.progress_of(key)?.witnessed.as_ref()
     }
 
     fn progress_of(&self, key: &StepKey) -> Option<&Progress> {
@@ -187,26 +250,30 @@ impl Walk {
 
     /// What stays unfulfilled.
     pub fn nonconformities(&self) -> Vec<Nonconformity> {
-        let steps = self.plan.steps.iter().zip(&self.progress);
-        let open = steps.filter(|(_, p)| p.status == StepStatus::Nonconforming);
-        open.filter_map(|(step, progress)| {
-            let last = progress.attempts.last()?;
-            let Some(Disposition::Nonconformity { reason }) = &last.disposition else { return None };
-            let found = last.judgement.says.clone();
-            Some(Nonconformity { step: step.key.clone(), found, reason: reason.clone() })
-        })
-        .collect()
+        let open = (0..self.progress.len()).filter(|at| self.nonconforming(*at));
+        open.map(|at| (&self.plan.steps[at], &self.progress[at]))
+            .filter_map(|(step, progress)| {
+                let last = progress.attempts.last()?;
+                let Some(Disposition::Nonconformity { reason }) = &last.disposition else { return None };
+                let found = last.judgement.says.clone();
+                Some(Nonconformity { step: step.key.clone(), found, reason: reason.clone() })
+            })
+            .collect()
     }
 
     /// How the job stands as a whole.
     pub fn standing(&self) -> Standing {
-        if self.progress.iter().any(|p| !is_closed(p.status)) {
+        if self.position().is_some() {
             Standing::InProgress
-        } else if self.progress.iter().any(|p| p.status == StepStatus::Nonconforming) {
+        } else if (0..self.progress.len()).any(|at| self.nonconforming(at)) {
             Standing::DoesNotConform
         } else {
             Standing::Conforms
         }
+    }
+
+    fn nonconforming(&self, at: usize) -> bool {
+        self.progress[at].status == StepStatus::Nonconforming && !self.not_needed(at)
     }
 
     /// The step at which the walk stands.
@@ -215,7 +282,7 @@ impl Walk {
     }
 
     fn position(&self) -> Option<usize> {
-        self.progress.iter().position(|p| !is_closed(p.status))
+        (0..self.progress.len()).find(|at| !self.settled(*at))
     }
 
     /// What to ask next.
@@ -243,20 +310,24 @@ impl Walk {
         if !progress.acknowledged && !hazards.is_empty() {
             return Prompt::Hazards { step, hazards };
         }
+        if let Some(party) = step.witness.as_deref().filter(|_| progress.witnessed.is_none()) {
+            return Prompt::Witness { step, party };
+        }
         self.ask(step, progress.wait_begun)
     }
 
     fn ask<'w>(&'w self, step: &'w Step, begun: Option<Moment>) -> Prompt<'w> {
         match &step.ask {
             Ask::Do => Prompt::Do { step },
+            Ask::Choose { ways } => Prompt::Choose { step, ways },
             Ask::Measure(measurement) => match self.expectation(step) {
                 Some(expectation) => Prompt::Measure { step, measurement, expectation: Box::new(expectation) },
                 None => Prompt::Do { step },
             },
-            Ask::Value { dimension, low, high, rule } => {
+            Ask::Value { dimension, low, high, rule, no_limit } => {
                 let limit = high.or(rule.as_ref().and_then(|r| r.at_most.or(r.at_least)));
-                let unit = dimension.asked_in(limit);
-                Prompt::Value { step, dimension: *dimension, unit, low: *low, high: *high, rule: rule.as_ref() }
+                let (dimension, unit, no_limit) = (*dimension, dimension.asked_in(limit), no_limit.as_deref());
+                Prompt::Value { step, dimension, unit, low: *low, high: *high, rule: rule.as_ref(), no_limit }
             }
             Ask::Wait { at_least } => Prompt::Wait { step, at_least: *at_least, begun },
             Ask::Text { expect } => Prompt::Text { step, expect: expect.as_deref() },
@@ -351,6 +422,8 @@ impl Walk {
                 self.attempt(at, text.clone(), None, (None, None), judgement);
                 Ok(())
             }
+            Event::Chosen { step, way } => self.choose(step, way),
+            Event::Witnessed { step, came } => self.witness(step, came.as_deref()),
             Event::WaitBegun { step, at: moment } => {
                 let at = self.expect(step, StepStatus::Open)?;
                 if !matches!(self.plan.steps[at].ask, Ask::Wait { .. }) {
@@ -389,6 +462,31 @@ impl Walk {
                 Ok(())
             }
         }
+    }
+
+    fn choose(&mut self, step: &StepKey, way: &str) -> Result<(), Refused> {
+        let at = self.expect(step, StepStatus::Open)?;
+        let Ask::Choose { ways } = &self.plan.steps[at].ask else {
+            return Err(Refused::new(format!("{step} offers no choice")));
+        };
+        if !ways.iter().any(|w| w.id == way) {
+            return Err(Refused::new(format!("{step} has no way `{way}`")));
+        }
+        self.progress[at].chosen = Some(way.to_owned());
+        self.close(at);
+        Ok(())
+    }
+
+    fn witness(&mut self, step: &StepKey, came: Option<&str>) -> Result<(), Refused> {
+        let at = self.expect(step, StepStatus::Open)?;
+        if self.plan.steps[at].witness.is_none() {
+            return Err(Refused::new(format!("{step} is no witness point")));
+        }
+        if let Some(name) = came {
+            self.took_part(name, "watched a witness point");
+        }
+        self.progress[at].witnessed = Some(came.map_or(Witness::Nobody, |name| Witness::Came(name.to_owned())));
+        Ok(())
     }
 
     fn took_part(&mut self, name: &str, what: &str) {
@@ -438,13 +536,25 @@ impl Walk {
     ) {
         let conforms = matches!(judgement.verdict, Verdict::Conforms | Verdict::Recorded);
         let judgement = judgement.clone();
-        let attempt = Attempt { shown, reading, low, high, judgement, disposition: None, stale: false };
+        let again = if conforms { None } else { self.begins_again(at) };
+        let repeated = again.is_some();
+        let attempt = Attempt { shown, reading, low, high, judgement, disposition: None, repeated, stale: false };
         self.progress[at].attempts.push(attempt);
         if conforms {
             self.close(at);
+        } else if let Some(from) = again {
+            self.progress[from..=at].iter_mut().for_each(Progress::reopen);
         } else {
             self.progress[at].status = StepStatus::Undisposed;
         }
+    }
+
+    /// Where the work begins again after a reading that does not conform, where the step itself asks for that and was
+    /// not done too often yet.
+    fn begins_again(&self, at: usize) -> Option<usize> {
+        let repeat = self.plan.steps[at].repeat.as_ref()?;
+        let times = self.progress[at].attempts.iter().rev().take_while(|a| a.repeated).count() + 1;
+        self.plan.position(&repeat.from).filter(|from| *from <= at && times < repeat.at_most)
     }
 
     /// A battery voltage or a wire's length that was measured takes the place of the one in the job.
@@ -498,13 +608,7 @@ impl Walk {
                     (from..=at).filter(|&later| later == at || self.undone(from, later)).collect();
                 stale.extend(self.temporary_states_again(from, at));
                 for index in stale {
-                    let progress = &mut self.progress[index];
-                    progress.status = StepStatus::Open;
-                    progress.released_by = None;
-                    progress.wait_begun = None;
-                    for attempt in &mut progress.attempts {
-                        attempt.stale = true;
-                    }
+                    self.progress[index].reopen();
                 }
                 // What a stale reading taught is forgotten with it.
                 self.job = Job::clone(&self.stated);
@@ -514,6 +618,19 @@ impl Walk {
             }
         }
         Ok(())
+    }
+}
+
+/// Whether the answer to an earlier step is what a condition asks for.
+fn holds(holds: &Holds, earlier: &Progress) -> bool {
+    let latest = earlier.latest();
+    let reading = latest.and_then(|a| a.reading.as_ref());
+    match holds {
+        // Over-range lies above everything.
+        Holds::Below(limit) => reading.and_then(|r| r.value).is_some_and(|value| value < limit.base()),
+        Holds::Above(limit) => reading.is_some_and(|r| r.value.is_none_or(|value| value > limit.base())),
+        Holds::Is(text) => latest.is_some_and(|a| a.shown.trim().eq_ignore_ascii_case(text.trim())),
+        Holds::Chosen(way) => earlier.chosen.as_ref() == Some(way),
     }
 }
 

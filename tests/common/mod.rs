@@ -1,6 +1,7 @@
 //! What the tests of the program share: a bench with its own home folder, the program run on it, its journal read.
 #![allow(dead_code, unreachable_pub, missing_docs)]
 
+pub mod by_hand;
 pub mod small_job;
 pub mod terminal;
 

@@ -6,7 +6,7 @@ use rigproof::document::Source;
 use rigproof::job::Job;
 use rigproof::plan::Plan;
 use rigproof::procedure::Library;
-use rigproof::quantity::Dimension;
+use rigproof::quantity::{Amount, Dimension};
 use rigproof::walk::{Answer, Prompt, Walk};
 
 use super::Answers;
@@ -157,9 +157,10 @@ fn tiny_file(id: &str) -> String {
 
 /// A procedure file with nothing but its steps.
 pub fn procedure_file(id: &str, for_each: &str, after: &str, steps: &str) -> String {
+    let hazard = if steps.contains("hazard") { "" } else { "hazard = []\n" };
     format!(
         "format = 1\nid = \"{id}\"\ntitle = \"{id} {{{{ item }}}}\"\nwhy = \"To try it.\"\nfor_each = \"{for_each}\"\n\
-         after = [{after}]\nconditions = []\npersons = []\ntools = []\nsupplies = []\nparts = []\nclose = []\n{steps}"
+         after = [{after}]\nconditions = []\npersons = []\ntools = []\nsupplies = []\nparts = []\nclose = []\n{hazard}{steps}"
     )
 }
 
@@ -198,9 +199,11 @@ fn good_answer(prompt: &Prompt) -> String {
         },
         Prompt::Value { dimension, low, high, rule, .. } => {
             let range = low.zip(*high).map(|(low, high)| f64::midpoint(low.base(), high.base()));
-            let most = rule.and_then(|rule| rule.at_most).map(|most| most.base() / 2.0);
-            let least = rule.and_then(|rule| rule.at_least).map(|least| least.base() * 2.0);
-            let value = range.or(most).or(least).unwrap_or(600.0);
+            let most = rule.and_then(|rule| rule.at_most).map(Amount::base);
+            let least = rule.and_then(|rule| rule.at_least).map(Amount::base);
+            let between = least.zip(most).map(|(least, most)| f64::midpoint(least, most));
+            let ruled = between.or(most.map(|most| most / 2.0)).or(least.map(|least| least * 2.0));
+            let value = range.or(ruled).unwrap_or(600.0);
             let whole = if *dimension == Dimension::Count { value.floor() } else { value };
             with_unit(whole, *dimension)
         }
@@ -209,14 +212,19 @@ fn good_answer(prompt: &Prompt) -> String {
     }
 }
 
-/// Answers with which the job conforms, found by walking it.
+/// Answers with which the one lamp conforms, found by walking it.
 pub fn answers(library: &Library) -> Answers {
+    answers_for(JOB, library)
+}
+
+/// Answers with which a job conforms, found by walking it: every reading is the one that the circuit must show.
+pub fn answers_for(job: &str, library: &Library) -> Answers {
     let mut answers = Answers::read(
         "format = 1\nevery_do_step = \"done\"\nhazards = \"read\"\n\
-         [person]\nname = \"Robin Alder\"\nrole = \"installer\"\n[answer]\n[release]\n\
+         [person]\nname = \"Robin Alder\"\nrole = \"installer\"\n[answer]\n[release]\n[witness]\n\
          [sign]\nname = \"Robin Alder\"\nrole = \"installer\"\nstatement = \"I did this work.\"\nkey = \"own\"\n",
     );
-    let job = Job::read(&Source::new("job.toml", JOB.to_owned())).unwrap_or_else(|problems| panic!("{problems}"));
+    let job = Job::read(&Source::new("job.toml", job.to_owned())).unwrap_or_else(|problems| panic!("{problems}"));
     let plan = Plan::of(&job, library).unwrap_or_else(|error| panic!("{error}"));
     let mut walk = Walk::new(job, plan);
     loop {
@@ -236,6 +244,14 @@ pub fn answers(library: &Library) -> Answers {
                 let text = format!("{} s", at_least.as_seconds());
                 answers = answers.with(step.key.as_str(), &[&text]);
                 Answer::Typed(text)
+            }
+            Prompt::Choose { step, ways } => {
+                answers = answers.with(step.key.as_str(), &[&ways[0].id]);
+                Answer::Typed(ways[0].id.clone())
+            }
+            Prompt::Witness { step, .. } => {
+                answers.table("witness").insert(step.key.to_string(), "nobody".into());
+                Answer::Typed("nobody".to_owned())
             }
             Prompt::Hold { step, .. } => {
                 let (by, statement) = ("Jo Birch".to_owned(), "every result read".to_owned());

@@ -23,6 +23,8 @@ const QUESTIONS: &[&str] = &[
     "Read and understood?",
     "Done? Enter, or ? for more",
     "Enter, or the time that was waited",
+    "Which one did you do?",
+    "Who came? Enter when told and nobody came",
     "goes on?",
     "Reading in ",
     "Value of the ",

@@ -311,18 +311,46 @@ impl Front for TerminalFront {
                     Word::Again => return self.ask(walk, prompt),
                 }
             }
+            Prompt::Choose { step, ways } => {
+                self.show_step(walk, step);
+                for (index, way) in ways.iter().enumerate() {
+                    self.line(&labelled(&format!("  {}) ", index + 1), &way.instructions.join(" "), width));
+                    for look in &way.look {
+                        self.line(&labelled("     look: ", look, width));
+                    }
+                }
+                return self.typed(walk, prompt, step, &format!("Which one did you do? 1 to {}", ways.len()));
+            }
+            Prompt::Witness { step, party } => {
+                self.show_phase(walk, step.phase);
+                self.line("");
+                self.line(
+                    &style(format!("WITNESS POINT: {}", Self::place(walk, step))).for_stderr().bold().to_string(),
+                );
+                let text =
+                    format!("Tell the {party} that this is next. Who wants to may watch; the work goes on without.");
+                self.line(&labelled("  ", &text, width));
+                match self.reply("Who came? Enter when told and nobody came", step, true)? {
+                    Word::Reply(text) => Answer::Typed(text),
+                    Word::Remark(text) => return Ok(Reply::Remark(text)),
+                    Word::Again => return self.ask(walk, prompt),
+                }
+            }
             Prompt::Measure { step, measurement, expectation } => {
                 self.show_step(walk, step);
                 self.show_measurement(walk, measurement, expectation);
                 return self.typed(walk, prompt, step, &format!("Reading in {}", measurement.dimension.unit()));
             }
-            Prompt::Value { step, dimension, unit, low, high, rule } => {
+            Prompt::Value { step, dimension, unit, low, high, rule, no_limit } => {
                 self.show_step(walk, step);
                 if let (Some(low), Some(high)) = (low, high) {
                     self.line(&format!("  expect: {}", style(low.range_to(*high)).for_stderr().bold()));
                 }
                 if let Some(rule) = rule {
                     self.line(&labelled("  rule:   ", &rule.to_string(), width));
+                }
+                if let Some(reason) = no_limit {
+                    self.line(&labelled("  limit:  ", &format!("none; {reason}"), width));
                 }
                 let in_unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
                 return self.typed(walk, prompt, step, &format!("Value of the {}{in_unit}", dimension.name()));

@@ -46,6 +46,13 @@ impl TerminalFront {
         self.line("");
     }
 
+    /// The step and its place in the job.
+    pub(super) fn place(walk: &Walk, step: &Step) -> String {
+        let plan = walk.plan();
+        let place = plan.position(&step.key).map_or(0, |at| at + 1);
+        format!("{} (step {place} of {})", step.key, plan.steps.len())
+    }
+
     pub(super) fn show_step(&mut self, walk: &Walk, step: &Step) {
         self.show_phase(walk, step.phase);
         if self.last_step.as_ref() == Some(&step.key) {
@@ -55,12 +62,7 @@ impl TerminalFront {
         let width = self.width();
         let place = walk.plan().position(&step.key).map_or(0, |at| at + 1);
         self.line("");
-        self.line(
-            &style(format!("{} (step {place} of {})", step.key, walk.plan().steps.len()))
-                .for_stderr()
-                .dim()
-                .to_string(),
-        );
+        self.line(&style(Self::place(walk, step)).for_stderr().dim().to_string());
         for (index, sentence) in step.instructions.iter().enumerate() {
             let label = format!("  {:>2}. ", index + 1);
             self.line(&labelled(&label, sentence, width));

@@ -11,8 +11,8 @@ use crate::procedure::Hazard;
 use crate::record::{Entry, principal, stock_commands};
 use crate::walk::{Event, Standing, Walk};
 use rows::{
-    assumptions, counts, fitted, groups, history, nonconformities, parts, people, releases, remarks, retaken, values,
-    wires,
+    assumptions, counts, fitted, groups, history, nonconformities, not_needed, parts, people, releases, remarks,
+    retaken, values, wires, witnesses,
 };
 
 /// Everything that a report shows, as texts.
@@ -40,6 +40,8 @@ pub struct View {
     retaken: Vec<String>,
     from_file: bool,
     releases: Vec<Release>,
+    witnesses: Vec<Named>,
+    not_needed: Vec<Named>,
     remarks: Vec<Named>,
     hazards: Vec<Hazard>,
     assumptions: Vec<String>,
@@ -222,6 +224,8 @@ impl View {
             retaken: retaken(walk),
             from_file: entries.iter().any(|e| matches!(e.event, Event::OnDuty { from_file: true, .. })),
             releases: releases(walk),
+            witnesses: witnesses(walk),
+            not_needed: not_needed(walk),
             remarks: remarks(walk),
             hazards: walk.acknowledged().to_vec(),
             assumptions: assumptions(job),

@@ -10,7 +10,7 @@ use crate::judgement::Verdict;
 use crate::plan::{Ask, Measurement, Probes, Step};
 use crate::quantity::{Amount, Dimension, Reading};
 use crate::record::Entry;
-use crate::walk::{Attempt, Disposition, Event, Walk};
+use crate::walk::{Attempt, Disposition, Event, Walk, Witness};
 
 /// The reading as it was typed, with its unit: the digits say how finely it was read.
 pub(super) fn as_typed(attempt: &Attempt) -> String {
@@ -179,7 +179,7 @@ pub(super) fn parts(job: &Job) -> Vec<PartRow> {
         add(&splice.name, "splice", splice.method.clone(), splice.place.as_ref());
     }
     for ground in &job.grounds {
-        add(&ground.name, "ground", ground.bolt.clone().unwrap_or_default(), ground.place.as_ref());
+        add(&ground.name, "ground", ground.fastener.bolt.clone().unwrap_or_default(), ground.place.as_ref());
     }
     rows
 }
@@ -188,7 +188,7 @@ pub(super) fn values(walk: &Walk) -> Vec<ValueRow> {
     let mut rows = Vec::new();
     for step in &walk.plan().steps {
         let (what, expected) = match &step.ask {
-            Ask::Value { dimension, low, high, rule } => {
+            Ask::Value { dimension, low, high, rule, .. } => {
                 let expected = match (low, high, rule) {
                     (Some(low), Some(high), _) => low.range_to(*high),
                     (_, _, Some(rule)) => rule.limits(),
@@ -197,6 +197,15 @@ pub(super) fn values(walk: &Walk) -> Vec<ValueRow> {
                 (dimension.name().to_owned(), expected)
             }
             Ask::Text { expect } => ("text".to_owned(), expect.clone().unwrap_or_default()),
+            Ask::Choose { ways } => {
+                let Some(chosen) = walk.chosen(&step.key) else { continue };
+                let way = ways.iter().find(|w| w.id == chosen);
+                let reading = way.map_or(chosen.to_owned(), |w| format!("{chosen}: {}", w.instructions.join(" ")));
+                let (verdict, verdict_class) = verdict_words(Verdict::Recorded);
+                let (step, what, expected) = (step.key.to_string(), "way taken".to_owned(), String::new());
+                rows.push(ValueRow { step, what, expected, reading, verdict, verdict_class });
+                continue;
+            }
             _ => continue,
         };
         let Some(attempt) = walk.latest(&step.key) else { continue };
@@ -221,6 +230,7 @@ pub(super) fn history(walk: &Walk) -> Vec<HistoryRow> {
             let done = match &attempt.disposition {
                 Some(Disposition::Nonconformity { reason }) => format!("left as it is: {reason}"),
                 Some(other) => other.to_string(),
+                None if attempt.repeated => "done again, as the step asks".to_owned(),
                 None => continue,
             };
             rows.push(HistoryRow { step: step.key.to_string(), found: attempt.judgement.says.clone(), done });
@@ -231,8 +241,32 @@ pub(super) fn history(walk: &Walk) -> Vec<HistoryRow> {
 
 /// Steps whose earlier reading stood and was taken again, since work before it was done again.
 pub(super) fn retaken(walk: &Walk) -> Vec<String> {
-    let again = |step: &&Step| walk.attempts(&step.key).iter().any(|a| a.stale && a.disposition.is_none());
+    let again =
+        |step: &&Step| walk.attempts(&step.key).iter().any(|a| a.stale && a.disposition.is_none() && !a.repeated);
     walk.plan().steps.iter().filter(again).map(|s| s.key.to_string()).collect()
+}
+
+/// Witness points: who was told, and who came.
+pub(super) fn witnesses(walk: &Walk) -> Vec<Named> {
+    let row = |step: &Step| {
+        let came = walk.witnessed(&step.key)?;
+        let party = step.witness.as_deref().unwrap_or("owner");
+        let what = match came {
+            Witness::Nobody => format!("{party} was told; nobody came"),
+            Witness::Came(name) => format!("{name} came for the {party}"),
+        };
+        Some(Named { name: step.key.to_string(), what })
+    };
+    walk.plan().steps.iter().filter_map(row).collect()
+}
+
+/// Steps that an earlier answer made unnecessary, and why.
+pub(super) fn not_needed(walk: &Walk) -> Vec<Named> {
+    let row = |step: &Step| {
+        let condition = walk.why_not_needed(&step.key)?;
+        Some(Named { name: step.key.to_string(), what: format!("only if {condition}") })
+    };
+    walk.plan().steps.iter().filter_map(row).collect()
 }
 
 pub(super) fn releases(walk: &Walk) -> Vec<Release> {
