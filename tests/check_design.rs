@@ -323,3 +323,41 @@ fn a_wire_that_goes_on_from_the_battery_side_of_a_fuse_is_found_without_protecti
            [wire.w93]\nfrom = \"G1\"\nto = \"horn.-\"\nsize = \"1.5 mm²\"\nlength = \"1 m\"\n";
     finds(&job(&text), "no-fuse", "w92", "33 CFR 183.455");
 }
+
+/// The demo with a pump bracket bolted as written.
+fn bolted(bracket: &str) -> Job {
+    let old = "[mount.pump-bracket]\n";
+    let start = DEMO.find(old).unwrap();
+    let end = DEMO[start + 1..].find("\n[").map(|at| start + 1 + at).unwrap();
+    let text = format!("{}[mount.pump-bracket]\nof = \"pump\"\n{bracket}\n{}", &DEMO[..start], &DEMO[end..]);
+    job(&text)
+}
+
+#[test]
+fn a_bolt_that_its_nut_does_not_fill_is_found_by_the_stack() {
+    // M8 through 12 mm: 12 + 6.8 + 1.5 x 1.25 + 1.25 = 21.9 mm (ISO 4032 nut; 1.5 pitches past it and a chamfer).
+    let short = bolted("bolt = \"M8x20\"\nstack = \"12 mm\"");
+    let found = check(&short).into_iter().find(|f| f.rule == "bolt-length").unwrap();
+    assert!((found.limit.unwrap().base() - 0.021_925).abs() < 1e-6, "{found:?}");
+    assert!(found.change.contains("25 mm"), "{}", found.change);
+    assert!(!check(&bolted("bolt = \"M8x25\"\nstack = \"12 mm\"")).iter().any(|f| f.rule == "bolt-length"));
+}
+
+#[test]
+fn a_bolt_that_bottoms_out_in_its_hole_is_found() {
+    // 6 mm of stack, 16 mm of thread: at most 6 + 16 - 2 x 1.25 = 19.5 mm.
+    let hole = "stack = \"6 mm\"\nthread_depth = \"16 mm\"";
+    let long = bolted(&format!("bolt = \"M8x20\"\n{hole}"));
+    let found = check(&long).into_iter().find(|f| f.rule == "bolt-length").unwrap();
+    assert!(found.says.contains("bottoms out"), "{}", found.says);
+    assert!(!check(&bolted(&format!("bolt = \"M8x16\"\n{hole}"))).iter().any(|f| f.rule == "bolt-length"));
+}
+
+#[test]
+fn a_torque_above_the_table_for_bolt_class_and_friction_is_a_warning() {
+    let stated = |torque: &str| format!("bolt = \"M8\"\nclass = \"A2-70\"\nfriction = \"lubricated\"\ntorque = \"{torque}\"");
+    let found = check(&bolted(&stated("21 N·m"))).into_iter().find(|f| f.rule == "torque-above-table").unwrap();
+    assert_eq!(found.severity, Severity::Warning);
+    assert!((found.limit.unwrap().base() - 13.0).abs() < 1e-9);
+    assert!(!check(&bolted(&stated("13 N·m"))).iter().any(|f| f.rule == "torque-above-table"));
+}

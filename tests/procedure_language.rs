@@ -10,7 +10,7 @@ use rigproof::document::Source;
 use rigproof::judgement::Verdict;
 use rigproof::plan::PlanError;
 use rigproof::procedure::Library;
-use rigproof::walk::{Answer, Disposition, Event, Prompt, Standing, Walk, Witness};
+use rigproof::walk::{Answer, Disposition, Event, Moment, Prompt, Standing, Walk, Witness};
 
 fn here(walk: &Walk) -> &str {
     walk.current().map_or("", |step| step.key.as_str())
@@ -303,4 +303,24 @@ fn what_a_file_leaves_out_is_asked_for_and_nothing_is_taken_for_granted() {
     let text = without_hazards.text.replace("hazard = []\n", "");
     let error = Library::read(vec![Source::new("plain.toml", text)]).unwrap_err().to_string();
     assert!(error.contains("[] states that there is no hazard"), "{error}");
+}
+
+#[test]
+fn a_wait_runs_on_over_a_restart_and_ends_by_the_clock_or_by_word() {
+    let steps = "[[step]]\nid = \"cure\"\ndo = \"Let it cure.\"\nwait = \"10 min\"\n";
+    let files = || vec![procedure("seal", "job", "", steps)];
+    let mut before = walk(small_job::JOB, files());
+    let begun = give(&mut before, Answer::Now(Moment(1_000)));
+    // Another run of the program: the events of the journal bring the walk back to where it stood.
+    let mut after = walk(small_job::JOB, files());
+    after.apply(&begun).unwrap();
+    let early = after.event_for(&after.prompt(), Answer::Now(Moment(1_400))).unwrap_err();
+    assert!(early.says.contains("3.33 min of 10.0 min"), "{early}");
+    let back = after.event_for(&after.prompt(), Answer::Now(Moment(500)));
+    assert!(back.is_err(), "a clock that went back ends no wait");
+    assert!(after.event_for(&after.prompt(), typed("9 min")).is_err());
+    give(&mut after, Answer::Now(Moment(1_600)));
+    assert_eq!(after.standing(), Standing::Conforms);
+    give(&mut before, typed("12 min"));
+    assert_eq!(before.standing(), Standing::Conforms);
 }
