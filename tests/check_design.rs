@@ -355,7 +355,8 @@ fn a_bolt_that_bottoms_out_in_its_hole_is_found() {
 
 #[test]
 fn a_torque_above_the_table_for_bolt_class_and_friction_is_a_warning() {
-    let stated = |torque: &str| format!("bolt = \"M8\"\nclass = \"A2-70\"\nfriction = \"lubricated\"\ntorque = \"{torque}\"");
+    let stated =
+        |torque: &str| format!("bolt = \"M8\"\nclass = \"A2-70\"\nfriction = \"lubricated\"\ntorque = \"{torque}\"");
     let found = check(&bolted(&stated("21 N·m"))).into_iter().find(|f| f.rule == "torque-above-table").unwrap();
     assert_eq!(found.severity, Severity::Warning);
     assert!((found.limit.unwrap().base() - 13.0).abs() < 1e-9);

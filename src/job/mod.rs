@@ -5,8 +5,10 @@
 
 mod fastener;
 mod feeds;
+mod instrument;
 mod parts;
 mod read;
+mod read_instruments;
 mod read_loads;
 mod read_wires;
 mod terminal;
@@ -15,6 +17,7 @@ pub use fastener::{BoltLength, Fastener};
 pub use feeds::{
     WayToProtection, fed_behind, loads_of, powers, protected_wires, source_of, switches_of, ways_to_protection,
 };
+pub use instrument::{Acceptance, Instrument};
 pub use parts::{
     Alternator, Battery, BatteryKind, Cable, Connector, Environment, FurtherBattery, Fuse, Ground, Level, Load,
     LoadKind, Mount, Relay, Splice, Switch, Vehicle, Wire,
@@ -22,7 +25,7 @@ pub use parts::{
 pub use terminal::{Terminal, UnknownTerminal};
 
 use crate::document::{Form, Problems, Source};
-use crate::quantity::{Resistance, Toleranced};
+use crate::quantity::{Dimension, Resistance, Toleranced};
 
 /// A value that the job file does not state and the engine took.
 #[derive(Debug, Clone, PartialEq)]
@@ -82,6 +85,10 @@ pub struct Job {
     pub cables: Vec<Cable>,
     /// Things that are bolted on.
     pub mounts: Vec<Mount>,
+    /// Instruments that the readings are taken with; the first that measures a quantity is taken where none is named.
+    pub instruments: Vec<Instrument>,
+    /// By which rule a reading near a limit is accepted.
+    pub acceptance: Acceptance,
     /// Everything the engine took because the file does not state it.
     pub assumptions: Vec<Assumption>,
 }
@@ -224,6 +231,18 @@ impl Job {
             return Some(&self.battery);
         }
         self.further_batteries.iter().find(|b| b.name == name).map(|b| &b.battery)
+    }
+
+    /// The instrument of this name, or the first that measures a quantity; the generic one where the job states none.
+    /// `None` where the name is unknown or that instrument does not measure the quantity.
+    pub fn instrument(&self, name: Option<&str>, dimension: Dimension) -> Option<Instrument> {
+        match name {
+            Some(name) => self.instruments.iter().find(|i| i.name == name && i.measures(dimension)).cloned(),
+            None => {
+                let own = self.instruments.iter().find(|i| i.measures(dimension)).cloned();
+                own.or_else(|| Some(Instrument::generic()).filter(|i| i.measures(dimension)))
+            }
+        }
     }
 
     /// The load of this name.

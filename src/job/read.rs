@@ -7,6 +7,7 @@ use super::parts::{
     Alternator, Battery, BatteryKind, Connector, Environment, FurtherBattery, Fuse, Ground, Level, Mount, Relay,
     Splice, Switch, Vehicle,
 };
+use super::read_instruments::{read_acceptance, read_instruments};
 use super::read_loads::read_load;
 use super::read_wires::{read_cables, read_wires};
 use super::{Assumption, Fastener, Job};
@@ -90,6 +91,8 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         wires: Vec::new(),
         cables: Vec::new(),
         mounts,
+        instruments: read_instruments(&top),
+        acceptance: read_acceptance(&top),
         assumptions: Vec::new(),
     };
     let declared = check_names(&top);
@@ -113,8 +116,8 @@ fn nameless_battery() -> Battery {
     Battery { kind: BatteryKind::Flooded, capacity: None, rest_voltage, internal_resistance }
 }
 
-const KINDS_WITH_NAMES: [&str; 11] =
-    ["fuse", "breaker", "relay", "switch", "connector", "splice", "ground", "load", "wire", "cable", "mount"];
+const KINDS_WITH_NAMES: [&str; 12] =
+    ["meter", "fuse", "breaker", "relay", "switch", "connector", "splice", "ground", "load", "wire", "cable", "mount"];
 
 /// All names that the file gives, each with its kind, whether their tables are sound or not.
 pub(super) type Declared = HashMap<String, &'static str>;

@@ -16,7 +16,8 @@ fn read_end(table: &Table, key: &str, job: &Job, declared: &Declared, side: Side
         Err(unknown) => {
             // A part whose own table is faulty is no unknown part: its table says what is wrong.
             let part = written.trim().split('.').next().unwrap_or_default();
-            let has_terminals = declared.get(part).is_some_and(|kind| !["wire", "cable", "mount"].contains(kind));
+            let has_terminals =
+                declared.get(part).is_some_and(|kind| !["wire", "cable", "mount", "meter"].contains(kind));
             if has_terminals && !job.terminals().iter().any(|terminal| terminal.part() == part) {
                 return None;
             }

@@ -1,9 +1,14 @@
 //! A reading against its limits: what was computed, what a rule asks, and what the meter itself may be off by.
 
+mod decision;
+pub mod risk;
+
+pub use decision::{Decision, How, Measured, agreement, can_decide, decide, probability_within};
+
 use serde::{Deserialize, Serialize};
 
 use crate::circuit::Expectation;
-use crate::handbook::meter::basic_meter_error;
+use crate::job::Instrument;
 use crate::plan::Rule;
 use crate::quantity::{Amount, Dimension, Reading, show};
 
@@ -17,6 +22,8 @@ pub enum Verdict {
     Recorded,
     /// Within the rule, but not what the circuit must show: to be explained before the walk goes on.
     Unexpected,
+    /// Too near to a limit for this meter: a finer range, a better meter or another method decides.
+    Undecided,
     /// Outside the limits.
     DoesNotConform,
 }
@@ -28,31 +35,78 @@ pub struct Judgement {
     pub verdict: Verdict,
     /// In words: against what.
     pub says: String,
-    /// What the meter may be off by at this reading, where a meter took it.
+    /// What the meter may be off by at this reading, where a meter took it: its largest error.
     pub meter: Option<Amount>,
-    /// The limits that were applied to the reading, the meter's error included.
+    /// Expanded uncertainty of the reading (k = 2).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uncertainty: Option<Amount>,
+    /// Probability that the true value keeps the limits that decided.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probability: Option<f64>,
+    /// The instrument, where the job names it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    /// The limits that were applied to the reading, the meter's uncertainty included.
     pub limits: Option<(Amount, Amount)>,
+}
+
+impl Judgement {
+    /// A verdict without a meter.
+    fn plain(verdict: Verdict, says: String) -> Self {
+        Self { verdict, says, meter: None, uncertainty: None, probability: None, instrument: None, limits: None }
+    }
+}
+
+/// What a reading is judged with: the instrument, and how one near a limit is decided.
+#[derive(Debug, Clone, Copy)]
+pub struct Yardstick<'j> {
+    /// The instrument; `None` where nobody knows what took the reading.
+    pub instrument: Option<&'j Instrument>,
+    /// How a reading near a limit is decided.
+    pub how: How,
+}
+
+impl Yardstick<'_> {
+    fn measured(self, reading: &Reading, value: f64) -> Option<Measured> {
+        let value = Amount::new(value, reading.dimension);
+        let largest_error = self.instrument?.largest_error(value, reading.resolution)?;
+        Some(Measured { value, largest_error })
+    }
+
+    fn judgement(self, measured: Option<Measured>, verdict: Verdict, says: String) -> Judgement {
+        Judgement {
+            meter: measured.map(|m| m.largest_error),
+            uncertainty: measured.map(Measured::expanded_uncertainty),
+            instrument: self.instrument.map(|i| i.name.clone()).filter(|name| !name.is_empty()),
+            ..Judgement::plain(verdict, says)
+        }
+    }
 }
 
 /// Isolation that counts as open on a dry circuit (common practice).
 const OPEN_FROM_OHMS: f64 = 1.0e6;
 
-/// Resistance of test leads that are in order: up to 0.5 ohm, shown on top of the true value.
-const LEADS_OHMS: f64 = 0.5;
-
 /// Judges a reading of the circuit.
 ///
-/// The limits are the computed ones, widened by the error of a plain hand-held meter at that reading. A `rule` is
-/// applied to the reading as it stands (simple acceptance).
-pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Option<&Rule>) -> Judgement {
+/// Two questions are answered: whether it keeps the `rule`, decided with its uncertainty; and whether it agrees with what
+/// the circuit must show, whose limits are widened by that uncertainty.
+pub fn judge_measurement(
+    reading: &Reading,
+    expectation: &Expectation,
+    rule: Option<&Rule>,
+    yardstick: Yardstick,
+) -> Judgement {
     let dimension = expectation.dimension;
     let Some(value) = reading.value else { return judge_over_range(expectation) };
-    let meter = meter_error(dimension, value, reading.resolution);
-    let meter_amount = Some(Amount::new(meter, dimension));
-    let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits: None };
-    if let Some(says) = rule.and_then(|rule| broken(rule, value)) {
-        return judged(Verdict::DoesNotConform, format!("{reading}: {says}"));
+    let measured = yardstick.measured(reading, value);
+    let expanded = measured.map_or(0.0, |m| m.expanded_uncertainty().base());
+    let judged = |verdict, says: String| yardstick.judgement(measured, verdict, says);
+    let nominal = expectation.nominal;
+    let ruled = rule.map(|rule| by_rule(reading, measured, rule, yardstick.how, nominal));
+    if let Some((Decision::Reject | Decision::Undecided, judgement)) = ruled {
+        return Judgement { instrument: judged(judgement.verdict, String::new()).instrument, ..judgement };
     }
+    let probability = ruled.and_then(|(_, judgement)| judgement.probability);
     let (Some(low), Some(high)) = (expectation.low, expectation.high) else {
         if value >= OPEN_FROM_OHMS {
             return judged(Verdict::Conforms, format!("{reading} counts as open (1 MΩ and more, common practice)"));
@@ -60,18 +114,21 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
         let says = format!("{reading} is a path where none must be: look for a short, or a load still plugged in");
         return judged(Verdict::DoesNotConform, says);
     };
-    let leads = if dimension == Dimension::Resistance { LEADS_OHMS } else { 0.0 };
-    let least = if dimension == Dimension::Resistance { 0.0 } else { f64::NEG_INFINITY };
-    let (low, high) = ((low.base() - meter).max(least), high.base() + meter + leads);
+    let ohms = dimension == Dimension::Resistance;
+    let leads = yardstick.instrument.filter(|_| ohms).map_or(0.0, |i| i.leads.as_ohms());
+    let least = if ohms { 0.0 } else { f64::NEG_INFINITY };
+    let within = measured.map(|m| m.probability_within(Some(low), Some(high.with(high.base() + leads))));
+    let (low, high) = ((low.base() - expanded).max(least), high.base() + expanded + leads);
     let limits = (Amount::new(low, dimension), Amount::new(high, dimension));
     let range = limits.0.range_to(limits.1);
-    let judged = |verdict, says: String| Judgement { verdict, says, meter: meter_amount, limits: Some(limits) };
+    let judged = |verdict, says: String| Judgement {
+        limits: Some(limits),
+        probability: probability.or(within),
+        ..yardstick.judgement(measured, verdict, says)
+    };
     if (low..=high).contains(&value) {
-        let says = format!(
-            "{reading} lies within {range} (expected {}, meter ±{})",
-            expectation.range(),
-            show(meter, dimension)
-        );
+        let says =
+            format!("{reading} ± {} lies within {range} (expected {})", show(expanded, dimension), expectation.range());
         return judged(Verdict::Conforms, says);
     }
     let verdict = if rule.is_some() { Verdict::Unexpected } else { Verdict::DoesNotConform };
@@ -80,20 +137,109 @@ pub fn judge_measurement(reading: &Reading, expectation: &Expectation, rule: Opt
     judged(verdict, format!("{reading} lies {side} {range}{hint}"))
 }
 
+/// How sure it is that a value keeps its limits, where that is in any doubt.
+fn sure(probability: Option<f64>) -> String {
+    match probability {
+        Some(share) if share < 0.999 => format!("; {:.0} % that the true value keeps it", 100.0 * share),
+        _ => String::new(),
+    }
+}
+
+/// What a rule says of a reading, decided with the uncertainty of the instrument.
+fn by_rule(
+    reading: &Reading,
+    measured: Option<Measured>,
+    rule: &Rule,
+    how: How,
+    expected: Option<Amount>,
+) -> (Decision, Judgement) {
+    let value = reading.value.unwrap_or_default();
+    // A greatest value counts for both polarities.
+    let signed = if rule.at_least.is_none() { value.abs() } else { value };
+    let amount = Amount::new(signed, reading.dimension);
+    let expanded = measured.map_or(amount.with(0.0), Measured::expanded_uncertainty);
+    let room = room(rule, expected.map(|e| if rule.at_least.is_none() { e.with(e.base().abs()) } else { e }));
+    let decision = decide(amount, expanded, (rule.at_least, rule.at_most), how, room);
+    let probability = measured.map(|m| Measured { value: amount, ..m }.probability_within(rule.at_least, rule.at_most));
+    let broken = broken(rule, value);
+    let (verdict, says) = match decision {
+        Decision::Accept => {
+            (Verdict::Conforms, format!("{reading} keeps the rule ({}){}", rule.because, sure(probability)))
+        }
+        Decision::Reject => {
+            let says = broken.unwrap_or_else(|| format!("outside {}", rule.limits()));
+            (Verdict::DoesNotConform, format!("{reading}: {says}"))
+        }
+        Decision::Undecided => {
+            let side = if broken.is_some() { "beyond" } else { "within" };
+            let says = format!(
+                "{reading} ± {} lies {side} the limit ({}), but too near to it for this meter on this range{}: read all \
+                 digits on the lowest range that holds it, or take a finer meter",
+                show(expanded.base(), reading.dimension),
+                rule.limits(),
+                sure(probability)
+            );
+            (Verdict::Undecided, says)
+        }
+    };
+    let mut judgement = Judgement::plain(verdict, says);
+    judgement.meter = measured.map(|m| m.largest_error);
+    judgement.uncertainty = measured.map(Measured::expanded_uncertainty);
+    judgement.probability = probability;
+    (decision, judgement)
+}
+
+/// The distance from what is expected to the limit, at most half of the width of two limits; the limit's own size where
+/// nothing is expected.
+fn room(rule: &Rule, expected: Option<Amount>) -> Amount {
+    match (rule.at_least, rule.at_most) {
+        (Some(least), Some(most)) => least.with((most.base() - least.base()).abs() / 2.0),
+        (Some(limit), None) | (None, Some(limit)) => {
+            let own = limit.base().abs();
+            limit.with(expected.map_or(own, |expected| (limit.base() - expected.base()).abs().min(own)))
+        }
+        (None, None) => Amount::new(f64::INFINITY, Dimension::Count),
+    }
+}
+
+/// Whether an instrument can decide a step where everything is as it must be; else why not, and what can.
+pub fn cannot_decide(expectation: &Expectation, rule: Option<&Rule>, instrument: &Instrument) -> Option<String> {
+    let nominal = expectation.nominal?;
+    let error = instrument.least_error_at(nominal)?;
+    let measured = Measured { value: nominal, largest_error: error };
+    let expanded = measured.expanded_uncertainty();
+    if nominal.dimension() == Dimension::Resistance {
+        let high = expectation.high?.base();
+        let leads = instrument.leads.as_ohms();
+        if expanded.base() + leads <= 0.5 * high {
+            return None;
+        }
+        return Some(format!(
+            "{} reads to ± {expanded}, leads apart: it shows that a path is there and not how good it is; the voltage \
+             drop under load decides that",
+            instrument.called()
+        ));
+    }
+    let rule = rule?;
+    if can_decide(expanded, room(rule, Some(nominal))) {
+        return None;
+    }
+    Some(format!(
+        "{} reads to ± {expanded} here, coarse for {}: a reading near the limit will stay undecided",
+        instrument.called(),
+        rule.limits()
+    ))
+}
+
 fn judge_over_range(expectation: &Expectation) -> Judgement {
     if expectation.is_open() {
-        let says = "over-range: no path, as it must be".to_owned();
-        return Judgement { verdict: Verdict::Conforms, says, meter: None, limits: None };
+        return Judgement::plain(Verdict::Conforms, "over-range: no path, as it must be".to_owned());
     }
     let says = match expectation.dimension {
         Dimension::Resistance => format!("over-range: the path is open where {} is expected", expectation.range()),
         _ => "over-range: choose a higher range of the meter and read again".to_owned(),
     };
-    Judgement { verdict: Verdict::DoesNotConform, says, meter: None, limits: None }
-}
-
-fn meter_error(dimension: Dimension, value: f64, resolution: f64) -> f64 {
-    basic_meter_error(dimension, value).map_or(0.0, |error| error.value).max(resolution / 2.0)
+    Judgement::plain(Verdict::DoesNotConform, says)
 }
 
 /// The limit that a value breaks. A greatest value counts for both polarities.
@@ -130,36 +276,48 @@ pub fn judge_value(
     expected: Option<(Amount, Amount)>,
     rule: Option<&Rule>,
     explainable: bool,
+    yardstick: Yardstick,
 ) -> Judgement {
-    let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
     let Some(value) = reading.value else {
         return match rule.filter(|r| expected.is_none() && r.at_most.is_none()).and_then(|r| r.at_least) {
-            Some(least) => judged(Verdict::Conforms, format!("over-range: more than {least}, as it must be")),
-            None => judged(Verdict::DoesNotConform, "over-range is no value here".to_owned()),
+            Some(least) => Judgement::plain(Verdict::Conforms, format!("over-range: more than {least}, as it must be")),
+            None => Judgement::plain(Verdict::DoesNotConform, "over-range is no value here".to_owned()),
         };
     };
-    if let Some(says) = rule.and_then(|rule| broken(rule, value)) {
-        return judged(Verdict::DoesNotConform, format!("{reading}: {says}"));
+    let measured = yardstick.measured(reading, value);
+    let judged = |verdict, says| yardstick.judgement(measured, verdict, says);
+    if let Some(rule) = rule {
+        let (decision, ruled) = by_rule(reading, measured, rule, yardstick.how, None);
+        if decision != Decision::Accept || expected.is_none() {
+            return Judgement { probability: ruled.probability, ..judged(ruled.verdict, ruled.says) };
+        }
     }
     let Some((low, high)) = expected else {
-        return match rule {
-            Some(rule) => judged(Verdict::Conforms, format!("{reading} keeps the rule ({})", rule.because)),
-            None => judged(Verdict::Recorded, format!("{reading}, recorded")),
-        };
+        return judged(Verdict::Recorded, format!("{reading}, recorded"));
     };
     let range = low.range_to(high);
     // A value at the very end of the range conforms, whatever the last bit of the arithmetic says.
     let grain = 1e-9 * high.base().abs().max(low.base().abs());
-    if (low.base() - grain..=high.base() + grain).contains(&value) {
-        return judged(Verdict::Conforms, format!("{reading} lies within {range}"));
+    let limits = (Some(low.with(low.base() - grain)), Some(high.with(high.base() + grain)));
+    let amount = low.with(value);
+    let expanded = measured.map_or(amount.with(0.0), Measured::expanded_uncertainty);
+    let room = low.with((high.base() - low.base()).abs() / 2.0);
+    let probability = measured.map(|m| m.probability_within(limits.0, limits.1));
+    let judged = |verdict, says| Judgement { probability, ..judged(verdict, says) };
+    match decide(amount, expanded, limits, yardstick.how, room) {
+        Decision::Accept => judged(Verdict::Conforms, format!("{reading} lies within {range}{}", sure(probability))),
+        Decision::Undecided => {
+            let says = format!("{reading} ± {expanded} lies too near to the end of {range} for this instrument");
+            judged(Verdict::Undecided, format!("{says}{}: take a finer one", sure(probability)))
+        }
+        Decision::Reject if explainable => judged(Verdict::Unexpected, format!("{reading} lies outside {range}")),
+        Decision::Reject => judged(Verdict::DoesNotConform, format!("{reading} lies outside {range}")),
     }
-    let verdict = if explainable { Verdict::Unexpected } else { Verdict::DoesNotConform };
-    judged(verdict, format!("{reading} lies outside {range}"))
 }
 
 /// Judges a text that was read off a part.
 pub fn judge_text(typed: &str, expect: Option<&str>) -> Judgement {
-    let judged = |verdict, says| Judgement { verdict, says, meter: None, limits: None };
+    let judged = Judgement::plain;
     let Some(expect) = expect else {
         return judged(Verdict::Recorded, "recorded".to_owned());
     };
@@ -189,9 +347,13 @@ mod tests {
         }
     }
 
+    fn plain(instrument: &Instrument) -> Yardstick<'_> {
+        Yardstick { instrument: Some(instrument), how: How::Simple }
+    }
+
     fn verdict(typed: &str, rule: Option<&Rule>) -> (Verdict, String) {
         let reading = Reading::parse(typed, Dimension::Voltage).unwrap();
-        let judged = judge_measurement(&reading, &expectation(0.25, 0.34), rule);
+        let judged = judge_measurement(&reading, &expectation(0.25, 0.34), rule, plain(&Instrument::generic()));
         (judged.verdict, judged.says)
     }
 
@@ -211,7 +373,7 @@ mod tests {
         let (verdict_low, says) = verdict("0.00 V", Some(&rule));
         assert_eq!(verdict_low, Verdict::Unexpected);
         assert!(says.contains("hardly anything flows"), "{says}");
-        assert_eq!(verdict("0.6 V", Some(&rule)).0, Verdict::DoesNotConform);
+        assert_eq!(verdict("0.600 V", Some(&rule)).0, Verdict::DoesNotConform);
     }
 
     #[test]

@@ -4,7 +4,8 @@ use super::closure;
 use super::event::{Disposition, Event, Refused};
 use super::prompt::{Answer, Prompt};
 use super::state::{Attempt, Walk};
-use crate::judgement::{Verdict, judge_measurement, judge_text, judge_value};
+use crate::job::Instrument;
+use crate::judgement::{How, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
 use crate::plan::Step;
 use crate::quantity::{Dimension, Duration, QuantityError, Reading, Voltage};
 
@@ -47,8 +48,12 @@ impl Walk {
                 Ok(Event::Witnessed { step: step.key.clone(), came: (!nobody).then(|| name.to_owned()) })
             }
             (Prompt::Measure { step, measurement, expectation }, Answer::Typed(text)) => {
-                let reading = Reading::parse(&text, measurement.dimension)?;
-                let mut judgement = judge_measurement(&reading, expectation, measurement.rule.as_ref());
+                let (text, named) = with_instrument(&text);
+                let instrument = self.instrument(named, measurement.dimension)?;
+                let how = How::of(self.job.acceptance, step.no_concession);
+                let yardstick = Yardstick { instrument: instrument.as_ref(), how };
+                let reading = Reading::parse(text, measurement.dimension)?;
+                let mut judgement = judge_measurement(&reading, expectation, measurement.rule.as_ref(), yardstick);
                 let volts = reading.value.map(Voltage::volts).filter(|_| judgement.verdict == Verdict::Conforms);
                 if let Some(says) = volts.and_then(|volts| closure::gap(self, step, measurement, volts)) {
                     judgement.verdict = Verdict::Unexpected;
@@ -58,8 +63,12 @@ impl Walk {
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
             (Prompt::Value { step, dimension, unit, low, high, rule, .. }, Answer::Typed(text)) => {
-                let reading = Reading::parse_in(&text, *dimension, unit)?;
-                let judgement = judge_value(&reading, low.zip(*high), *rule, step.explainable);
+                let (text, named) = with_instrument(&text);
+                let instrument = self.instrument(named, *dimension)?;
+                let how = How::of(self.job.acceptance, step.no_concession);
+                let yardstick = Yardstick { instrument: instrument.as_ref(), how };
+                let reading = Reading::parse_in(text, *dimension, unit)?;
+                let judgement = judge_value(&reading, low.zip(*high), *rule, step.explainable, yardstick);
                 Ok(Event::Read { step: step.key.clone(), reading, low: *low, high: *high, judgement })
             }
             (Prompt::Wait { step, begun: None, .. }, Answer::Now(at)) => {
@@ -99,6 +108,23 @@ impl Walk {
         }
     }
 
+    /// The instrument that a reading was taken with: the one that is named, else the first that measures such a thing.
+    fn instrument(&self, named: Option<&str>, dimension: Dimension) -> Result<Option<Instrument>, Refused> {
+        let found = self.job.instrument(named, dimension);
+        match named {
+            Some(name) if found.is_none() => {
+                let fit = self.job.instruments.iter().filter(|i| i.measures(dimension));
+                let names: Vec<&str> = fit.map(|i| i.name.as_str()).collect();
+                let names = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+                let what = dimension.name();
+                Err(Refused::new(format!(
+                    "no instrument `{name}` of the job measures a {what}; those that do: {names}"
+                )))
+            }
+            _ => Ok(found),
+        }
+    }
+
     pub(super) fn check_disposition(
         &self,
         step: &Step,
@@ -115,6 +141,12 @@ impl Walk {
                 reason
             }
             Disposition::Explained { reason } => {
+                if attempt.judgement.verdict == Verdict::Undecided {
+                    return Err(Refused::new(
+                        "a reading that this meter cannot decide is not explained: read it on the lowest range that \
+                         holds it, or with a finer meter, and measure again",
+                    ));
+                }
                 if attempt.judgement.verdict == Verdict::DoesNotConform {
                     return Err(Refused::new(
                         "a reading outside its limits cannot be explained away: measure again, rework, or record a nonconformity",
@@ -155,6 +187,14 @@ impl Walk {
             ));
         }
         Ok(())
+    }
+}
+
+/// A reading and the instrument behind it: `12.4 V @M1`.
+fn with_instrument(text: &str) -> (&str, Option<&str>) {
+    match text.rsplit_once('@') {
+        Some((reading, name)) if !name.trim().is_empty() => (reading.trim(), Some(name.trim())),
+        _ => (text, None),
     }
 }
 

@@ -5,7 +5,7 @@ use super::event::{Disposition, Event, Moment, Refused};
 use super::prompt::Prompt;
 use crate::circuit::{Expectation, Notice};
 use crate::job::Job;
-use crate::judgement::{Judgement, Verdict};
+use crate::judgement::{Judgement, Verdict, cannot_decide};
 use crate::plan::{Ask, Condition, Holds, Plan, Step, StepKey};
 use crate::procedure::Hazard;
 use crate::quantity::{Amount, Length, Reading, Toleranced, Voltage};
@@ -321,7 +321,13 @@ impl Walk {
             Ask::Do => Prompt::Do { step },
             Ask::Choose { ways } => Prompt::Choose { step, ways },
             Ask::Measure(measurement) => match self.expectation(step) {
-                Some(expectation) => Prompt::Measure { step, measurement, expectation: Box::new(expectation) },
+                Some(mut expectation) => {
+                    let instrument = self.job.instrument(None, measurement.dimension);
+                    let coarse = instrument.and_then(|i| cannot_decide(&expectation, measurement.rule.as_ref(), &i));
+                    let notice = coarse.map(|says| Notice { subject: "meter".to_owned(), says });
+                    expectation.notices.extend(notice);
+                    Prompt::Measure { step, measurement, expectation: Box::new(expectation) }
+                }
                 None => Prompt::Do { step },
             },
             Ask::Value { dimension, low, high, rule, no_limit } => {

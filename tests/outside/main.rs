@@ -5,6 +5,7 @@
 
 mod conductors;
 mod fault_to_reading;
+mod measurement;
 mod protection;
 mod sentences;
 mod signatures;

@@ -199,6 +199,7 @@ impl TerminalFront {
         self.show_step(walk, step);
         let head = match attempt.judgement.verdict {
             Verdict::Unexpected => style("UNEXPECTED").for_stderr().yellow().bold(),
+            Verdict::Undecided => style("UNDECIDED").for_stderr().yellow().bold(),
             _ => style("DOES NOT CONFORM").for_stderr().red().bold(),
         };
         self.line(&format!("  {head}"));

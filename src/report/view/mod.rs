@@ -173,6 +173,7 @@ fn verdict_words(verdict: Verdict) -> (&'static str, &'static str) {
         Verdict::Conforms => ("conforms", "good"),
         Verdict::Recorded => ("recorded", "plain"),
         Verdict::Unexpected => ("explained", "odd"),
+        Verdict::Undecided => ("undecided", "odd"),
         Verdict::DoesNotConform => ("does not conform", "bad"),
     }
 }
