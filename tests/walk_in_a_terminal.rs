@@ -100,6 +100,7 @@ impl Person {
                 let release = self.release(&terminal.step());
                 terminal.answer(&question, release["by"].as_str().unwrap());
                 terminal.answer("What was checked, and what was seen", release["statement"].as_str().unwrap());
+                terminal.answer("Key file that signs the release (Enter: none)", "");
             }
             other => panic!("nobody knows what to answer to `{other}`:\n{}", terminal.screen()),
         }
@@ -387,10 +388,12 @@ fn who_did_the_work_does_not_release_it_without_saying_so() {
     person.walk_to(&mut terminal, "Released by", "first-off/job/release-crimps");
     terminal.answer("Released by", "robin alder");
     terminal.answer("What was checked, and what was seen", "all of it is good");
+    terminal.answer("Key file that signs the release (Enter: none)", "");
     terminal.expect_question("Released by");
     assert!(terminal.said("not taken: a hold point needs another person"), "{}", terminal.screen());
     terminal.answer("Released by", "Robin Alder");
     terminal.answer("What was checked, and what was seen", "self-check: all samples seen again");
+    terminal.answer("Key file that signs the release (Enter: none)", "");
     terminal.asked();
     let released = bench.events_of("released");
     assert_eq!(released.last().unwrap()["step"], "first-off/job/release-crimps");

@@ -27,6 +27,14 @@ struct Sign {
     key: KeyChoice,
 }
 
+/// A release of a hold point.
+#[derive(Debug, Clone)]
+struct Release {
+    by: String,
+    statement: String,
+    key: Option<PathBuf>,
+}
+
 #[derive(Debug, Clone)]
 enum KeyChoice {
     File(PathBuf),
@@ -41,7 +49,15 @@ pub(super) struct AnswersFront {
     hazards_read: bool,
     answers: HashMap<String, Vec<String>>,
     /// For each hold point the releases in their order: one for each time that the work was done.
-    releases: HashMap<String, Vec<(String, String)>>,
+    releases: HashMap<String, Vec<Release>>,
+    /// Pictures of a step, taken into the record before it is answered.
+    photos: HashMap<String, Vec<PathBuf>>,
+    /// Why a step is put off the first time.
+    put_off: HashMap<String, String>,
+    /// Remarks on a step.
+    remarks: HashMap<String, Vec<String>>,
+    /// Why the work goes on though the job file was changed.
+    job_differs: Option<String>,
     /// Who came to watch a witness point.
     witnesses: HashMap<String, String>,
     sign: Option<Sign>,
@@ -80,6 +96,10 @@ impl AnswersFront {
             hazards_read: false,
             answers: HashMap::new(),
             releases: HashMap::new(),
+            photos: HashMap::new(),
+            put_off: HashMap::new(),
+            remarks: HashMap::new(),
+            job_differs: None,
             witnesses: HashMap::new(),
             sign: None,
             named_key: named_key.map(Path::to_owned),
@@ -125,13 +145,28 @@ impl AnswersFront {
                 self.witnesses.extend(texts.into_iter().next().map(|text| (key, text)));
             }
         }
+        let beside = |file: String| path.parent().unwrap_or(Path::new("")).join(file);
+        let by_step = |name: &str| {
+            let entries = top.table(name).map(|table| table.text_entries()).unwrap_or_default();
+            for (key, _, place) in &entries {
+                check(key, place.clone());
+            }
+            entries.into_iter().map(|(key, texts, _)| (key, texts)).collect::<Vec<_>>()
+        };
+        self.photos =
+            by_step("photo").into_iter().map(|(k, files)| (k, files.into_iter().map(beside).collect())).collect();
+        self.remarks = by_step("remark").into_iter().collect();
+        let first = |(key, texts): (String, Vec<String>)| Some((key, texts.into_iter().next()?));
+        self.put_off = by_step("skip").into_iter().filter_map(first).collect();
+        self.job_differs = top.text("job_differs");
         for (key, table) in top.named_tables("release") {
             check(&key, table.place.clone());
             let again = table.list_of_tables("again");
             let mut releases = Vec::new();
             for release in std::iter::once(&table).chain(&again) {
                 if let (Some(by), Some(statement)) = (release.required_text("by"), release.required_text("statement")) {
-                    releases.push((by, statement));
+                    let key = release.text("key").map(|file| path.parent().unwrap_or(Path::new("")).join(file));
+                    releases.push(Release { by, statement, key });
                 }
             }
             self.releases.insert(key, releases);
@@ -165,7 +200,30 @@ impl AnswersFront {
         self.answers.get(step.as_str())?.get(used)
     }
 
-    fn release(&self, walk: &Walk, step: &StepKey) -> Option<&(String, String)> {
+    /// What the file says of a step beside its answer, where that was not done yet: a picture, a remark, putting off.
+    fn beside(&self, walk: &Walk, prompt: &Prompt) -> Option<Reply> {
+        let step = match prompt {
+            Prompt::Do { step }
+            | Prompt::Choose { step, .. }
+            | Prompt::Measure { step, .. }
+            | Prompt::Value { step, .. }
+            | Prompt::Wait { step, .. }
+            | Prompt::Text { step, .. } => &step.key,
+            _ => return None,
+        };
+        let own = |count: usize, all: usize| (count < all).then_some(count);
+        if let Some(reason) = self.put_off.get(step.as_str()).filter(|_| walk.times_put_off(step) == 0) {
+            return Some(Reply::PutOff(reason.clone()));
+        }
+        let remarks = self.remarks.get(step.as_str()).map_or(&[][..], Vec::as_slice);
+        if let Some(next) = own(walk.remarks(step).len(), remarks.len()) {
+            return Some(Reply::Remark(remarks[next].clone()));
+        }
+        let photos = self.photos.get(step.as_str()).map_or(&[][..], Vec::as_slice);
+        own(walk.photos(step).len(), photos.len()).map(|next| Reply::Photo(photos[next].clone()))
+    }
+
+    fn release(&self, walk: &Walk, step: &StepKey) -> Option<&Release> {
         self.releases.get(step.as_str())?.get(walk.times_released(step))
     }
 
@@ -192,8 +250,9 @@ fn read_person(table: &Table) -> Option<Person> {
     Some(Person { name: table.required_text("name")?, role: table.required_text("role")? })
 }
 
-/// `measure again`, `rework STEP: reason`, `explained: reason`, `nonconformity: reason`.
-fn disposition(text: &str) -> Option<Disposition> {
+/// `measure again`, `rework STEP: reason`, `repair STEP: reason`, `explained: reason`, `nonconformity: reason`,
+/// `concession by NAME for SCOPE: reason`.
+pub(super) fn disposition(text: &str) -> Option<Disposition> {
     let text = text.trim();
     if text == "measure again" {
         return Some(Disposition::MeasureAgain);
@@ -203,8 +262,15 @@ fn disposition(text: &str) -> Option<Disposition> {
     match what.trim() {
         "explained" => Some(Disposition::Explained { reason }),
         "nonconformity" => Some(Disposition::Nonconformity { reason }),
-        rework => {
-            let from = StepKey::from_text(rework.strip_prefix("rework ")?);
+        other => {
+            if let Some(given) = other.strip_prefix("concession by ") {
+                let (by, scope) = given.split_once(" for ")?;
+                return Some(Disposition::Concession { by: by.to_owned(), reason, scope: scope.to_owned() });
+            }
+            if let Some(from) = other.strip_prefix("repair ") {
+                return Some(Disposition::Repair { from: StepKey::from_text(from), reason });
+            }
+            let from = StepKey::from_text(other.strip_prefix("rework ")?);
             Some(Disposition::Rework { from, reason })
         }
     }
@@ -212,6 +278,9 @@ fn disposition(text: &str) -> Option<Disposition> {
 
 impl Front for AnswersFront {
     fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure> {
+        if let Some(reply) = self.beside(walk, prompt) {
+            return Ok(reply);
+        }
         match prompt {
             Prompt::WhoWorks => match &self.person {
                 Some(Person { name, role }) => {
@@ -281,8 +350,14 @@ impl Front for AnswersFront {
                 }
             }
             Prompt::Hold { step, who } => {
-                if let Some((by, statement)) = self.release(walk, &step.key) {
-                    Ok(Reply::Answer(Answer::Release { by: by.clone(), statement: statement.clone() }))
+                if let Some(Release { by, statement, key }) = self.release(walk, &step.key).cloned() {
+                    match key {
+                        Some(path) => {
+                            let key = Box::new(signing::read(&path, |_| None)?);
+                            Ok(Reply::Release { by, statement, key })
+                        }
+                        None => Ok(Reply::Answer(Answer::Release { by, statement, signature: None })),
+                    }
                 } else {
                     let add = format!(
                         "[release.\"{}\"] with `by` (a {who}) and `statement`; for work that was done again one more, in `again`",
@@ -298,6 +373,14 @@ impl Front for AnswersFront {
     fn refused(&mut self, walk: &Walk, refused: &Refused) -> Result<(), Failure> {
         let step = walk.current().map_or(String::new(), |step| format!(" at {}", step.key));
         Err(Failure::message(format!("{}{step}: {refused}\n  everything before it is saved", self.file)))
+    }
+
+    fn noted(&mut self, text: &str) {
+        say(text);
+    }
+
+    fn job_differs(&mut self, _: &str) -> Result<Option<String>, Failure> {
+        Ok(self.job_differs.clone())
     }
 
     fn saved(&mut self, _: &Walk, event: &Event) {

@@ -137,6 +137,9 @@ pub(super) struct Walk {
     /// File with the answers, for a walk without a terminal
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// Another front drives the walk: questions and answers as JSON, one a line, on standard output and input
+    #[arg(long, conflicts_with = "answers")]
+    pub lines: bool,
     /// Begin although the design check finds errors; the reason goes into the record and the report
     #[arg(long, value_name = "REASON")]
     pub despite: Option<String>,

@@ -8,6 +8,7 @@ mod expect;
 mod failure;
 mod files;
 mod layout;
+mod lines;
 mod procedures;
 mod report;
 mod schema;

@@ -10,13 +10,14 @@ use super::arguments::Walk as Arguments;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
 use super::layout;
+use super::lines::LinesFront;
 use super::terminal::TerminalFront;
 use crate::design::{self, Severity};
 use crate::job::Job;
 use crate::plan::Plan;
-use crate::record::{Opened, Record, RecordError, SIGNATURE, SigningKey};
+use crate::record::{Entry, Opened, Record, RecordError, SIGNATURE, SigningKey, sha256_hex};
 use crate::report;
-use crate::walk::{Answer, Event, Prompt, Refused, Standing, Walk};
+use crate::walk::{Answer, Event, Prompt, Refused, ReleaseSignature, Standing, Walk, release_text};
 
 /// What a front brings back from a prompt.
 pub(super) enum Reply {
@@ -24,6 +25,14 @@ pub(super) enum Reply {
     Answer(Answer),
     /// A remark on the step; the prompt stays.
     Remark(String),
+    /// The step is put off, with the reason.
+    PutOff(String),
+    /// The step before was closed too early, with the reason.
+    Back(String),
+    /// A picture for the step; the prompt stays.
+    Photo(PathBuf),
+    /// A hold point is released with that person's own key.
+    Release { by: String, statement: String, key: Box<SigningKey> },
 }
 
 /// Who signs, and with which key.
@@ -40,6 +49,10 @@ pub(super) trait Front {
     fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure>;
     /// The reply was not accepted.
     fn refused(&mut self, walk: &Walk, refused: &Refused) -> Result<(), Failure>;
+    /// Something was done beside the questions.
+    fn noted(&mut self, text: &str);
+    /// The job file is another than the one the record was begun with: the reason to go on by the old one.
+    fn job_differs(&mut self, says: &str) -> Result<Option<String>, Failure>;
     /// An event is on the disk.
     fn saved(&mut self, walk: &Walk, event: &Event);
     /// All steps are closed; `None` leaves the record unsigned.
@@ -48,6 +61,10 @@ pub(super) trait Front {
     fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure>;
     /// The key for a seal that was broken off.
     fn key_again(&mut self) -> Result<SigningKey, Failure>;
+    /// The walk is at its end for now: what is said about it.
+    fn ended(&mut self, _: &Walk, summary: &str) -> Result<(), Failure> {
+        layout::print(summary)
+    }
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
@@ -56,11 +73,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let (mut front, mut record, mut walk) = if Record::exists(&folder) {
         // The record goes on by the procedures that it was begun with.
         let Opened { mut record, mut walk, recovered } = Record::open(&folder, Timestamp::now())?;
-        same_job(&job, &walk, &arguments.job, &folder)?;
         if recovered {
             say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
         }
         let mut front = front(arguments, walk.plan(), &folder)?;
+        if let Some((says, line)) = other_job(&job, &walk, &arguments.job, &folder) {
+            let known = |e: &Entry| matches!(&e.event, Event::JobDiffers { sha256, .. } if *sha256 == sha256_hex(job.source.text.as_bytes()));
+            if walk.signed().is_some() {
+                return Err(Failure::message(says));
+            }
+            if !record.entries().iter().any(known) {
+                let Some(reason) = front.job_differs(&says)? else { return Err(Failure::message(says)) };
+                let sha256 = sha256_hex(job.source.text.as_bytes());
+                record.write(&mut walk, Timestamp::now(), &Event::JobDiffers { sha256, line, reason })?;
+            }
+        }
         if walk.signed().is_none()
             && let Some(Answer::Person { name, role, from_file }) = front.resumed(&walk)?
             && walk.person() != Some((name.as_str(), role.as_str()))
@@ -85,6 +112,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
 fn front(arguments: &Arguments, plan: &Plan, folder: &Path) -> Result<Box<dyn Front>, Failure> {
     match &arguments.answers {
         Some(path) => Ok(Box::new(AnswersFront::read(path, plan, arguments.key.as_deref())?)),
+        None if arguments.lines => Ok(Box::new(LinesFront::new(arguments.key.clone(), &go_on(arguments, folder)))),
         None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
             Ok(Box::new(TerminalFront::new(arguments.plain, arguments.key.clone(), &go_on(arguments, folder))))
         }
@@ -138,23 +166,24 @@ fn go_on(arguments: &Arguments, folder: &Path) -> String {
     )
 }
 
-/// A job that was changed after the record was begun is another job.
-fn same_job(job: &Job, walk: &Walk, path: &Path, folder: &Path) -> Result<(), Failure> {
+/// A job that was changed after the record was begun is another job: what differs in words, and the line.
+fn other_job(job: &Job, walk: &Walk, path: &Path, folder: &Path) -> Option<(String, String)> {
     if job.source.text == walk.job().source.text {
-        return Ok(());
+        return None;
     }
     let ours = walk.job().source.text.lines().collect::<Vec<_>>();
     let now = job.source.text.lines().collect::<Vec<_>>();
     let line = ours.iter().zip(&now).position(|(a, b)| a != b).unwrap_or(ours.len().min(now.len()));
-    Err(Failure::message(format!(
+    let (then, now) =
+        (ours.get(line).unwrap_or(&"(the file ended here)"), now.get(line).unwrap_or(&"(the file ends here)"));
+    let says = format!(
         "{} is not the job that the record in {} was begun with: line {} differs\n  \
-         then: {}\n  now:  {}\n  bring the file back as it was, or begin a new record with --record DIR",
+         then: {then}\n  now:  {now}\n  bring the file back as it was, or begin a new record with --record DIR",
         path.display(),
         folder.display(),
         line + 1,
-        ours.get(line).unwrap_or(&"(the file ended here)"),
-        now.get(line).unwrap_or(&"(the file ends here)"),
-    )))
+    );
+    Some((says, format!("line {}: `{then}` then, `{now}` now", line + 1)))
 }
 
 /// Puts prompt after prompt until all steps are closed.
@@ -176,6 +205,39 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
                 Some(step) => Event::Remark { step: step.key.clone(), text },
                 None => continue,
             },
+            Reply::PutOff(reason) => match walk.current() {
+                Some(step) => Event::PutOff { step: step.key.clone(), reason },
+                None => continue,
+            },
+            Reply::Back(reason) => match walk.step_before() {
+                Some(step) => Event::TakenBack { step: step.key.clone(), reason },
+                None => {
+                    front.refused(walk, &Refused { says: "no step was closed yet".to_owned() })?;
+                    continue;
+                }
+            },
+            Reply::Photo(path) => {
+                let Some(step) = walk.current().map(|step| step.key.clone()) else { continue };
+                match record.take_photo(walk, Timestamp::now(), &step, &path) {
+                    Ok(()) => front.noted(&format!("picture of {step} taken into the record: {}", path.display())),
+                    Err(error @ (RecordError::Photo { .. } | RecordError::File { tried: "read", .. })) => {
+                        front.refused(walk, &Refused { says: error.to_string() })?;
+                    }
+                    Err(error) => return Err(error.into()),
+                }
+                continue;
+            }
+            Reply::Release { by, statement, key } => {
+                let Some(step) = walk.current().map(|step| step.key.clone()) else { continue };
+                let text = release_text(record.head(), &step, by.trim(), statement.trim());
+                let signature = ReleaseSignature { key: key.public_line()?, signature: key.sign(text.as_bytes())? };
+                Event::Released {
+                    step,
+                    by: by.trim().to_owned(),
+                    statement: statement.trim().to_owned(),
+                    signature: Some(signature),
+                }
+            }
         };
         match record.write(walk, Timestamp::now(), &event) {
             Ok(()) => front.saved(walk, &event),
@@ -189,10 +251,11 @@ fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk, folder: &
     let sealed_before = folder.join(SIGNATURE).exists();
     if walk.signed().is_none() {
         let Some(sign_off) = front.sign_off(walk)? else {
-            layout::print(&format!(
+            let says = format!(
                 "All steps are closed; the record in {} is not signed. Call the walk again to sign it.",
                 folder.display()
-            ))?;
+            );
+            front.ended(walk, &says)?;
             return Ok(outcome(walk));
         };
         let who = (sign_off.name.as_str(), sign_off.role.as_str(), sign_off.statement.as_str());
@@ -210,7 +273,7 @@ fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk, folder: &
         }
         seal(record, walk, &key)?;
     }
-    layout::print(&summary(walk, folder))?;
+    front.ended(walk, &summary(walk, folder))?;
     Ok(outcome(walk))
 }
 

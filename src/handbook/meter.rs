@@ -47,7 +47,7 @@ pub fn largest_error(ranges: &[MeterRange], reading: Amount, resolution: f64) ->
     if let Some(range) = of_kind().filter(holds).find(same) {
         return Some(range.largest_error(reading));
     }
-    let range = of_kind().find(holds).or_else(|| of_kind().last())?;
+    let range = of_kind().find(holds).or_else(|| of_kind().next_back())?;
     if resolution > range.digit.base() {
         let error = range.largest_error(reading);
         return Some(error.with(error.base() + resolution / 2.0));

@@ -236,13 +236,9 @@ impl Job {
     /// The instrument of this name, or the first that measures a quantity; the generic one where the job states none.
     /// `None` where the name is unknown or that instrument does not measure the quantity.
     pub fn instrument(&self, name: Option<&str>, dimension: Dimension) -> Option<Instrument> {
-        match name {
-            Some(name) => self.instruments.iter().find(|i| i.name == name && i.measures(dimension)).cloned(),
-            None => {
-                let own = self.instruments.iter().find(|i| i.measures(dimension)).cloned();
-                own.or_else(|| Some(Instrument::generic()).filter(|i| i.measures(dimension)))
-            }
-        }
+        let fits = |i: &&Instrument| i.measures(dimension) && name.is_none_or(|name| i.name == name);
+        let own = self.instruments.iter().find(fits).cloned();
+        own.or_else(|| Some(Instrument::generic()).filter(|i| name.is_none() && i.measures(dimension)))
     }
 
     /// The load of this name.

@@ -33,6 +33,11 @@ pub enum RecordError {
     },
     /// The walk does not accept the event.
     Refused(Refused),
+    /// A picture cannot be taken into the record.
+    Photo {
+        /// In words.
+        says: String,
+    },
     /// A key cannot be read, made or used.
     Key {
         /// In words.
@@ -71,7 +76,7 @@ impl std::fmt::Display for RecordError {
                 "the record was changed outside this program: {says}\n  nothing was written; `rigproof verify` lists all that differs"
             ),
             Self::Refused(refused) => refused.fmt(f),
-            Self::Key { says } => f.write_str(says),
+            Self::Key { says } | Self::Photo { says } => f.write_str(says),
         }
     }
 }

@@ -11,7 +11,7 @@ use super::journal::{Journal, sync_folder};
 use super::{JOB, JOURNAL, SIGNATURE};
 use crate::document::Source;
 use crate::job::Job;
-use crate::plan::Plan;
+use crate::plan::{Plan, StepKey};
 use crate::procedure::Library;
 use crate::walk::{Event, FrozenFile, Walk};
 
@@ -114,6 +114,21 @@ impl Record {
         self.entries.push(entry);
         *walk = next;
         Ok(())
+    }
+
+    /// Takes a picture into the record, without what the camera wrote beside it, and notes it at a step.
+    ///
+    /// # Errors
+    /// [`RecordError::Photo`] where it is no picture; as [`Record::write`].
+    pub fn take_photo(
+        &mut self,
+        walk: &mut Walk,
+        at: Timestamp,
+        step: &StepKey,
+        path: &Path,
+    ) -> Result<(), RecordError> {
+        let event = super::evidence::keep(&self.folder, step, path)?;
+        self.write(walk, at, &event)
     }
 
     /// All entries so far.

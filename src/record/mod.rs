@@ -2,6 +2,7 @@
 //!
 //! ```text
 //! journal.jsonl         one entry a line, each with the hash of the line before
+//! evidence/*.jpg        pictures that were taken into it
 //! job.toml              the job as it was at the beginning
 //! procedures/*.toml     the procedures as they were at the beginning
 //! report/               the report, written when the work is signed off
@@ -14,6 +15,7 @@
 
 mod entry;
 mod error;
+mod evidence;
 mod folder;
 mod journal;
 mod key;
@@ -25,7 +27,7 @@ pub use error::RecordError;
 pub use folder::{Opened, Record};
 pub use key::SigningKey;
 pub use seal::{NAMESPACE, principal, stock_commands};
-pub use verify::{Findings, Signer, verify};
+pub use verify::{Findings, Releaser, Signer, verify};
 
 /// Name of the journal in the record.
 pub const JOURNAL: &str = "journal.jsonl";

@@ -10,7 +10,7 @@ use super::folder::{frozen_trouble, walk_of};
 use super::key::{check_signature, fingerprint_of};
 use super::seal::{companions, covered, principal};
 use super::{JOURNAL, SIGNATURE, SUMS};
-use crate::walk::Event;
+use crate::walk::{Event, release_text};
 
 /// Who signed a record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -25,6 +25,17 @@ pub struct Signer {
     pub known: bool,
 }
 
+/// Who released a hold point with a signature.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Releaser {
+    /// The hold point.
+    pub step: String,
+    /// The name in the record: a claim of that person.
+    pub by: String,
+    /// Fingerprint of the key.
+    pub key: String,
+}
+
 /// What was found.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Findings {
@@ -32,6 +43,8 @@ pub struct Findings {
     pub intact: bool,
     /// Who signed; empty for a record that is not sealed.
     pub signed_by: Vec<Signer>,
+    /// Hold points that were released with a signature.
+    pub released_by: Vec<Releaser>,
     /// Number of entries that could be read.
     pub entries: usize,
     /// Everything that differs or is missing, with its place.
@@ -54,10 +67,13 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
     let (whole, torn) = super::journal::split(&bytes);
     let (entries, head, trouble) = super::journal::read_lines(whole);
     let mut problems = Vec::new();
+    let broken_off = trouble.is_some();
+    let released_by = check_releases(&entries, &mut problems);
     if let Some((line, says)) = trouble {
         problems.push(format!("{JOURNAL}:{line}: {says}"));
     } else {
         problems.extend(frozen_trouble(folder, &entries));
+        problems.extend(super::evidence::trouble(folder, &entries));
         if problems.is_empty()
             && let Err(error) = walk_of(folder, &entries)
         {
@@ -74,7 +90,9 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
     let mut sealed = false;
     if folder.join(SUMS).exists() || folder.join(SIGNATURE).exists() {
         sealed = true;
-        check_seal(folder, &entries, known_signers, &mut signed_by, &mut problems)?;
+        // Behind a line that is wrong nobody can say what the journal names.
+        let signed_off = (!broken_off).then_some(entries.as_slice());
+        check_seal(folder, signed_off, known_signers, &mut signed_by, &mut problems)?;
     }
     let intact = problems.is_empty();
     // A key that the reader does not know is no change of the record, but the reader must hear of it.
@@ -91,12 +109,29 @@ pub fn verify(folder: &Path, known_signers: Option<&str>) -> Result<Findings, Re
     if !intact {
         signed_by.clear();
     }
-    Ok(Findings { intact, signed_by, entries: entries.len(), problems, head })
+    Ok(Findings { intact, signed_by, released_by, entries: entries.len(), problems, head })
+}
+
+/// The signatures that hold points were released with.
+fn check_releases(entries: &[Entry], problems: &mut Vec<String>) -> Vec<Releaser> {
+    let mut releasers = Vec::new();
+    for entry in entries {
+        let Event::Released { step, by, statement, signature: Some(signed) } = &entry.event else { continue };
+        let text = release_text(&entry.prev, step, by, statement);
+        match check_signature(&signed.signature, text.as_bytes()) {
+            Ok((public, key)) if public == signed.key => {
+                releasers.push(Releaser { step: step.to_string(), by: by.clone(), key });
+            }
+            Ok(_) => problems.push(format!("{JOURNAL}:{}: another key signed the release of {step}", entry.seq + 1)),
+            Err(says) => problems.push(format!("{JOURNAL}:{}: release of {step}: {says}", entry.seq + 1)),
+        }
+    }
+    releasers
 }
 
 fn check_seal(
     folder: &Path,
-    entries: &[Entry],
+    entries: Option<&[Entry]>,
     known_signers: Option<&str>,
     signed_by: &mut Vec<Signer>,
     problems: &mut Vec<String>,
@@ -112,11 +147,14 @@ fn check_seal(
     {
         Err(says) => problems.push(format!("{SIGNATURE}: {says}")),
         Ok((public, fingerprint)) => {
-            let signed_off = entries.iter().rev().find_map(|entry| match &entry.event {
-                Event::SignedOff { name, role, key, .. } => Some((name, role, key)),
-                _ => None,
+            let signed_off = entries.and_then(|entries| {
+                entries.iter().rev().find_map(|entry| match &entry.event {
+                    Event::SignedOff { name, role, key, .. } => Some((name, role, key)),
+                    _ => None,
+                })
             });
             match signed_off {
+                _ if entries.is_none() => {}
                 Some((name, role, key)) if *key == public => {
                     let known = known_signers.is_some_and(|text| {
                         let keys = text.lines().filter(|l| !l.trim_start().starts_with('#'));

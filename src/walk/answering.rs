@@ -1,13 +1,13 @@
 //! From an answer to an event: entries are read and judged here, and what cannot be is refused in words.
 
-use super::closure;
 use super::event::{Disposition, Event, Refused};
 use super::prompt::{Answer, Prompt};
 use super::state::{Attempt, Walk};
+use super::suspicion;
 use crate::job::Instrument;
 use crate::judgement::{How, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
 use crate::plan::Step;
-use crate::quantity::{Dimension, Duration, QuantityError, Reading, Voltage};
+use crate::quantity::{Amount, Dimension, Duration, QuantityError, Reading};
 
 impl Walk {
     /// The event that an answer to the prompt stands for; readings are judged here. Whether the event is accepted is
@@ -54,10 +54,15 @@ impl Walk {
                 let yardstick = Yardstick { instrument: instrument.as_ref(), how };
                 let reading = Reading::parse(text, measurement.dimension)?;
                 let mut judgement = judge_measurement(&reading, expectation, measurement.rule.as_ref(), yardstick);
-                let volts = reading.value.map(Voltage::volts).filter(|_| judgement.verdict == Verdict::Conforms);
-                if let Some(says) = volts.and_then(|volts| closure::gap(self, step, measurement, volts)) {
-                    judgement.verdict = Verdict::Unexpected;
-                    judgement.says = says;
+                if judgement.verdict == Verdict::Conforms {
+                    if let Some(says) = suspicion::doubt(self, step, measurement, &reading) {
+                        judgement.verdict = Verdict::Unexpected;
+                        judgement.says = says;
+                    }
+                } else if !judgement.says.contains(';') {
+                    // No slip of unit or sign explains it: perhaps a probe stands elsewhere.
+                    let off_by = judgement.uncertainty.map_or(0.0, Amount::base);
+                    judgement.says += &suspicion::wrong_side(self, measurement, &reading, off_by).unwrap_or_default();
                 }
                 let (low, high) = (expectation.low, expectation.high);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
@@ -91,8 +96,9 @@ impl Walk {
             }
             (Prompt::Text { step, expect }, Answer::Typed(text)) => {
                 let text = text.trim().to_owned();
-                if text.is_empty() {
-                    return Err(Refused::new("write what you see; `none` where there is nothing"));
+                let no_answer = ["y", "yes", "n", "no", "ok", "done", "checked", "x", "-", "?"];
+                if text.is_empty() || expect.is_none() && no_answer.contains(&text.to_lowercase().as_str()) {
+                    return Err(Refused::new("write what you see, not that you looked; `none` where there is nothing"));
                 }
                 let judgement = judge_text(&text, *expect);
                 Ok(Event::Noted { step: step.key.clone(), text, judgement })
@@ -100,9 +106,9 @@ impl Walk {
             (Prompt::Dispose { step, .. }, Answer::Dispose(disposition)) => {
                 Ok(Event::Disposed { step: step.key.clone(), disposition })
             }
-            (Prompt::Hold { step, .. }, Answer::Release { by, statement }) => {
+            (Prompt::Hold { step, .. }, Answer::Release { by, statement, signature }) => {
                 let (by, statement) = (by.trim().to_owned(), statement.trim().to_owned());
-                Ok(Event::Released { step: step.key.clone(), by, statement })
+                Ok(Event::Released { step: step.key.clone(), by, statement, signature })
             }
             (prompt, _) => Err(Refused::new(format!("this does not answer the question: {}", wanted(prompt)))),
         }
@@ -133,7 +139,7 @@ impl Walk {
     ) -> Result<(), Refused> {
         let reason = match disposition {
             Disposition::MeasureAgain => return Ok(()),
-            Disposition::Rework { from, reason } => {
+            Disposition::Rework { from, reason } | Disposition::Repair { from, reason } => {
                 let here = self.plan.position(&step.key);
                 if self.plan.position(from).is_none_or(|at| here.is_none_or(|here| at > here)) {
                     return Err(Refused::new(format!("rework begins at a step up to this one; `{from}` is none")));
@@ -154,11 +160,20 @@ impl Walk {
                 }
                 reason
             }
-            Disposition::Nonconformity { .. } if step.no_concession => {
+            Disposition::Nonconformity { .. } | Disposition::Concession { .. } if step.no_concession => {
                 return Err(Refused::new(
                     "this reading protects people: no nonconformity can stand in its place; mend the cause and measure \
                      again, or stop the work here",
                 ));
+            }
+            Disposition::Concession { by, scope, reason } => {
+                if by.chars().filter(|c| c.is_alphabetic()).count() < 2 {
+                    return Err(Refused::new("a concession names the person who has the right to give it"));
+                }
+                if scope.trim().chars().count() < 3 {
+                    return Err(Refused::new("a concession says for what use and how long it holds"));
+                }
+                reason
             }
             Disposition::Nonconformity { reason } => reason,
         };

@@ -18,6 +18,25 @@ struct Edge<'w> {
 
 /// What is wrong with a reading that closes a loop with earlier ones of its phase and state, in words.
 pub(super) fn gap(walk: &Walk, step: &Step, measurement: &Measurement, volts: Voltage) -> Option<String> {
+    let (miss, keys) = rest(walk, step, measurement, volts)?;
+    if miss.abs() <= MISS {
+        return None;
+    }
+    Some(format!(
+        "{volts} does not close the loop with {}: {} are left over, and at most {MISS} may be; one of these readings \
+         is not what the circuit had, so take them again in one go",
+        keys.join(", "),
+        miss.abs()
+    ))
+}
+
+/// What is left over where a reading closes a loop with earlier ones of its phase and state, and which ones these are.
+pub(super) fn rest(
+    walk: &Walk,
+    step: &Step,
+    measurement: &Measurement,
+    volts: Voltage,
+) -> Option<(Voltage, Vec<String>)> {
     let Probes::Between(red, black) = &measurement.probes else { return None };
     if measurement.dimension != Dimension::Voltage {
         return None;
@@ -30,16 +49,7 @@ pub(super) fn gap(walk: &Walk, step: &Step, measurement: &Measurement, volts: Vo
         .filter_map(|other| edge(walk, other, measurement))
         .collect();
     let (sum, keys) = way(&edges, red.name(), black.name(), &mut vec![false; edges.len()])?;
-    let miss = Voltage::volts(volts.as_volts() - sum);
-    if miss.abs() <= MISS {
-        return None;
-    }
-    Some(format!(
-        "{volts} does not close the loop with {}: {} are left over, and at most {MISS} may be; one of these readings \
-         is not what the circuit had, so take them again in one go",
-        keys.join(", "),
-        miss.abs()
-    ))
+    Some((Voltage::volts(volts.as_volts() - sum), keys))
 }
 
 fn edge<'w>(walk: &'w Walk, step: &'w Step, like: &Measurement) -> Option<Edge<'w>> {

@@ -80,6 +80,42 @@ pub enum Event {
         /// Who came to watch; nobody where it is empty.
         came: Option<String>,
     },
+    /// A step was put off; the walk comes back to it.
+    PutOff {
+        /// The step.
+        step: StepKey,
+        /// Why.
+        reason: String,
+    },
+    /// The step before was closed too early: it is open again.
+    TakenBack {
+        /// The step.
+        step: StepKey,
+        /// Why, where it was said.
+        reason: String,
+    },
+    /// A picture was taken into the record.
+    Photographed {
+        /// The step.
+        step: StepKey,
+        /// Path inside the record, with `/`.
+        file: String,
+        /// SHA-256 of the picture as it lies in the record.
+        sha256: String,
+        /// Name of the file that it came from.
+        original: String,
+        /// SHA-256 of that file.
+        original_sha256: String,
+    },
+    /// The job file was found changed after the beginning, and the work goes on by the one that was begun with.
+    JobDiffers {
+        /// SHA-256 of the file as it is now.
+        sha256: String,
+        /// The first line that differs, then and now.
+        line: String,
+        /// Why the work goes on by the old one.
+        reason: String,
+    },
     /// A wait was begun.
     WaitBegun {
         /// The step.
@@ -111,6 +147,9 @@ pub enum Event {
         by: String,
         /// What that person states.
         statement: String,
+        /// The signature of that person, where one was given.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        signature: Option<ReleaseSignature>,
     },
     /// A remark on a step.
     Remark {
@@ -137,6 +176,22 @@ pub enum Event {
         /// How many bytes they were.
         bytes: usize,
     },
+}
+
+/// The signature of whoever released a hold point.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ReleaseSignature {
+    /// The public key, in OpenSSH form.
+    pub key: String,
+    /// SSHSIG over the text of [`release_text`], in the armour of `ssh-keygen -Y`.
+    pub signature: String,
+}
+
+/// What is signed with a release: the hash of the journal's last line before it, the step, the name, the statement; one
+/// a line.
+pub fn release_text(head: &str, step: &StepKey, by: &str, statement: &str) -> String {
+    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    format!("release\n{head}\n{step}\n{}\n{}\n", one_line(by), one_line(statement))
 }
 
 /// A moment, in whole seconds since 1970 (UTC), as the clock that was handed in shows it.
@@ -174,6 +229,22 @@ pub enum Disposition {
         /// Why.
         reason: String,
     },
+    /// As rework, but what results may stay outside its limits and be good for use: a later concession says so.
+    Repair {
+        /// Where the work begins again.
+        from: StepKey,
+        /// Why, and what is done.
+        reason: String,
+    },
+    /// A named person with the right to do so permits that it stays as it is, for a stated use.
+    Concession {
+        /// Who permits it.
+        by: String,
+        /// Why.
+        reason: String,
+        /// For what, and for how long.
+        scope: String,
+    },
     /// The reading is right and explained; only for one that keeps its rule but surprises.
     Explained {
         /// The explanation.
@@ -191,6 +262,8 @@ impl std::fmt::Display for Disposition {
         match self {
             Self::MeasureAgain => f.write_str("measured again"),
             Self::Rework { from, reason } => write!(f, "rework from {from}: {reason}"),
+            Self::Repair { from, reason } => write!(f, "repair from {from}: {reason}"),
+            Self::Concession { by, reason, scope } => write!(f, "concession by {by} for {scope}: {reason}"),
             Self::Explained { reason } => write!(f, "explained: {reason}"),
             Self::Nonconformity { reason } => write!(f, "nonconformity: {reason}"),
         }

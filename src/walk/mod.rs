@@ -7,7 +7,8 @@ mod event;
 mod prompt;
 mod rework;
 mod state;
+mod suspicion;
 
-pub use event::{Disposition, Event, FrozenFile, Moment, Refused};
+pub use event::{Disposition, Event, FrozenFile, Moment, Refused, ReleaseSignature, release_text};
 pub use prompt::{Answer, Prompt};
-pub use state::{Attempt, Nonconformity, Standing, Walk, Witness};
+pub use state::{Attempt, Nonconformity, Photo, Standing, Walk, Witness};

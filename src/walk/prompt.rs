@@ -1,4 +1,4 @@
-use super::event::{Disposition, Moment};
+use super::event::{Disposition, Moment, ReleaseSignature};
 use super::state::Attempt;
 use crate::circuit::Expectation;
 use crate::plan::{Alternative, Measurement, Rule, Step};
@@ -124,5 +124,7 @@ pub enum Answer {
         by: String,
         /// What is stated.
         statement: String,
+        /// That person's signature, where one is given.
+        signature: Option<ReleaseSignature>,
     },
 }

@@ -69,6 +69,15 @@ pub enum Standing {
     DoesNotConform,
 }
 
+/// A picture that was taken into the record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Photo {
+    /// Path inside the record, with `/`.
+    pub file: String,
+    /// SHA-256 of its bytes.
+    pub sha256: String,
+}
+
 /// What came of a witness point, once the party was told.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Witness {
@@ -90,6 +99,10 @@ pub(super) struct Progress {
     rounds: usize,
     wait_begun: Option<Moment>,
     chosen: Option<String>,
+    /// Why the step was put off, while it is.
+    put_off: Option<String>,
+    times_put_off: usize,
+    photos: Vec<Photo>,
     witnessed: Option<Witness>,
 }
 
@@ -101,6 +114,7 @@ impl Progress {
         self.released_by = None;
         self.wait_begun = None;
         self.chosen = None;
+        self.put_off = None;
         self.witnessed = None;
         for attempt in &mut self.attempts {
             attempt.stale = true;
@@ -198,6 +212,33 @@ impl Walk {
         self.plan.steps[at].only_if.as_ref()
     }
 
+    /// Whether nothing is left to do about a step.
+    pub fn is_settled(&self, key: &StepKey) -> bool {
+        self.plan.position(key).is_some_and(|at| self.settled(at))
+    }
+
+    /// The pictures of a step.
+    pub fn photos(&self, key: &StepKey) -> &[Photo] {
+        self.progress_of(key).map_or(&[], |progress| &progress.photos)
+    }
+
+    /// Why a step is put off, while it is.
+    pub fn put_off(&self, key: &StepKey) -> Option<&str> {
+        self.progress_of(key)?.put_off.as_deref()
+    }
+
+    /// How often a step was put off.
+    pub fn times_put_off(&self, key: &StepKey) -> usize {
+        self.progress_of(key).map_or(0, |progress| progress.times_put_off)
+    }
+
+    /// The step that can be taken back: the last one that was closed before the one at which the walk stands.
+    pub fn step_before(&self) -> Option<&Step> {
+        let here = self.position().unwrap_or(self.progress.len());
+        let at = (0..here).rev().find(|at| is_closed(self.progress[*at].status) && !self.not_needed(*at))?;
+        Some(&self.plan.steps[at])
+    }
+
     /// How often a step was opened again since the beginning.
     pub fn rounds(&self, key: &StepKey) -> usize {
         self.progress_of(key).map_or(0, |progress| progress.rounds)
@@ -254,9 +295,12 @@ impl Walk {
         open.map(|at| (&self.plan.steps[at], &self.progress[at]))
             .filter_map(|(step, progress)| {
                 let last = progress.attempts.last()?;
-                let Some(Disposition::Nonconformity { reason }) = &last.disposition else { return None };
-                let found = last.judgement.says.clone();
-                Some(Nonconformity { step: step.key.clone(), found, reason: reason.clone() })
+                let reason = match &last.disposition {
+                    Some(Disposition::Nonconformity { reason }) => reason.clone(),
+                    Some(concession @ Disposition::Concession { .. }) => concession.to_string(),
+                    _ => return None,
+                };
+                Some(Nonconformity { step: step.key.clone(), found: last.judgement.says.clone(), reason })
             })
             .collect()
     }
@@ -282,7 +326,28 @@ impl Walk {
     }
 
     fn position(&self) -> Option<usize> {
-        (0..self.progress.len()).find(|at| !self.settled(*at))
+        let open = |at: &usize| !self.settled(*at);
+        let put_off = |at: &usize| self.progress[*at].put_off.is_some();
+        let next = (0..self.progress.len()).find(|at| open(at) && !put_off(at));
+        let waiting = (0..self.progress.len()).find(|at| open(at) && put_off(at));
+        match (next, waiting) {
+            // Nothing that was put off is passed at a point where somebody relies on all before it.
+            (Some(next), Some(waiting)) if waiting < next && self.relies_on_all_before(next, waiting) => Some(waiting),
+            (Some(next), _) => Some(next),
+            (None, waiting) => waiting,
+        }
+    }
+
+    /// Whether a step cannot come before one that was put off: a hold point, the closing of the work, one that makes or
+    /// ends a temporary state, one whose condition looks at it.
+    fn relies_on_all_before(&self, at: usize, waiting: usize) -> bool {
+        let (step, earlier) = (&self.plan.steps[at], &self.plan.steps[waiting]);
+        step.hold.is_some()
+            || step.opens.is_some()
+            || step.closes.is_some()
+            || self.plan.phases[step.phase].only_all_closed
+            || step.only_if.as_ref().is_some_and(|condition| condition.step == earlier.key)
+            || step.repeat.as_ref().is_some_and(|repeat| repeat.from == earlier.key)
     }
 
     /// What to ask next.
@@ -428,6 +493,17 @@ impl Walk {
                 self.attempt(at, text.clone(), None, (None, None), judgement);
                 Ok(())
             }
+            Event::PutOff { step, reason } => self.put_step_off(step, reason),
+            Event::TakenBack { step, .. } => self.take_back(step),
+            Event::Photographed { step, file, sha256, .. } => {
+                let at = self.plan.position(step).ok_or_else(|| unknown(step))?;
+                self.progress[at].photos.push(Photo { file: file.clone(), sha256: sha256.clone() });
+                Ok(())
+            }
+            Event::JobDiffers { reason, .. } => match reason.trim().chars().count() {
+                0..3 => Err(Refused::new("a reason is needed, in words that another person understands")),
+                _ => Ok(()),
+            },
             Event::Chosen { step, way } => self.choose(step, way),
             Event::Witnessed { step, came } => self.witness(step, came.as_deref()),
             Event::WaitBegun { step, at: moment } => {
@@ -450,7 +526,7 @@ impl Walk {
                 }
             }
             Event::Disposed { step, disposition } => self.dispose(step, disposition),
-            Event::Released { step, by, statement } => {
+            Event::Released { step, by, statement, .. } => {
                 let at = self.expect(step, StepStatus::OnHold)?;
                 self.check_release(by, statement)?;
                 self.took_part(by, "released a hold point");
@@ -467,6 +543,45 @@ impl Walk {
                 self.signed = Some((name.clone(), role.clone()));
                 Ok(())
             }
+        }
+    }
+
+    fn put_step_off(&mut self, step: &StepKey, reason: &str) -> Result<(), Refused> {
+        let at = self.expect(step, StepStatus::Open)?;
+        let own = &self.plan.steps[at];
+        let never = own.no_concession || own.hold.is_some() || own.opens.is_some() || own.closes.is_some();
+        if never {
+            return Err(Refused::new("what comes after relies on this step: it cannot be put off; pause instead"));
+        }
+        if self.progress[at].times_put_off > 0 {
+            return Err(Refused::new("this step was put off before, and its time is now: do it, or pause"));
+        }
+        if reason.trim().chars().count() < 3 {
+            return Err(Refused::new("say why it is put off: skip REASON"));
+        }
+        self.progress[at].put_off = Some(reason.trim().to_owned());
+        self.progress[at].times_put_off += 1;
+        Ok(())
+    }
+
+    fn take_back(&mut self, step: &StepKey) -> Result<(), Refused> {
+        let Some(before) = self.step_before().map(|s| s.key.clone()) else {
+            return Err(Refused::new("no step was closed yet"));
+        };
+        if before != *step {
+            return Err(Refused::new(format!("only the step before can be taken back: {before}")));
+        }
+        let at = self.plan.position(step).ok_or_else(|| unknown(step))?;
+        self.progress[at].reopen();
+        self.learn_anew();
+        Ok(())
+    }
+
+    /// What stale readings taught is forgotten with them.
+    fn learn_anew(&mut self) {
+        self.job = Job::clone(&self.stated);
+        for index in 0..self.plan.steps.len() {
+            self.learn(index);
         }
     }
 
@@ -607,8 +722,10 @@ impl Walk {
                 self.close(at);
                 self.learn_length(at);
             }
-            Disposition::Nonconformity { .. } => self.progress[at].status = StepStatus::Nonconforming,
-            Disposition::Rework { from, .. } => {
+            Disposition::Nonconformity { .. } | Disposition::Concession { .. } => {
+                self.progress[at].status = StepStatus::Nonconforming;
+            }
+            Disposition::Rework { from, .. } | Disposition::Repair { from, .. } => {
                 let from = self.plan.position(from).ok_or_else(|| unknown(from))?;
                 let mut stale: Vec<usize> =
                     (from..=at).filter(|&later| later == at || self.undone(from, later)).collect();
@@ -616,11 +733,7 @@ impl Walk {
                 for index in stale {
                     self.progress[index].reopen();
                 }
-                // What a stale reading taught is forgotten with it.
-                self.job = Job::clone(&self.stated);
-                for index in 0..self.plan.steps.len() {
-                    self.learn(index);
-                }
+                self.learn_anew();
             }
         }
         Ok(())

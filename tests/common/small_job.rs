@@ -189,13 +189,24 @@ pub fn library_of_the_program() -> Library {
     Library::read(Library::embedded_sources()).unwrap_or_else(|error| panic!("{error}"))
 }
 
-/// A reading that the step expects: the computed one, the middle of a range, half of a greatest value.
+/// How far a reading lies beside the computed one, as a share of its half range: each step its own, and always the same.
+/// (Readings that are all as computed close their loops exactly, and the walk asks about that.)
+fn beside(step: &str) -> f64 {
+    let sum = step.bytes().fold(7u32, |sum, byte| sum.wrapping_mul(31).wrapping_add(u32::from(byte)));
+    (f64::from(sum % 21) - 10.0) / 100.0
+}
+
+/// A reading that the step expects: near the computed one, the middle of a range, half of a greatest value.
 fn good_answer(prompt: &Prompt) -> String {
     let with_unit = |value: f64, dimension: Dimension| format!("{:.4} {}", value + 0.0, dimension.unit());
     match prompt {
-        Prompt::Measure { expectation, .. } => match expectation.nominal {
-            Some(nominal) => with_unit(nominal.base(), expectation.dimension),
-            None => "OL".to_owned(),
+        Prompt::Measure { step, expectation, .. } => match (expectation.nominal, expectation.high) {
+            (Some(nominal), Some(high)) => {
+                let off = (high.base() - nominal.base()) * beside(step.key.as_str());
+                let least = if expectation.dimension == Dimension::Resistance { 0.0 } else { f64::NEG_INFINITY };
+                with_unit((nominal.base() + off).max(least), expectation.dimension)
+            }
+            _ => "OL".to_owned(),
         },
         Prompt::Value { dimension, low, high, rule, .. } => {
             let range = low.zip(*high).map(|(low, high)| f64::midpoint(low.base(), high.base()));
@@ -259,7 +270,7 @@ pub fn answers_for(job: &str, library: &Library) -> Answers {
                     [("by", by.clone()), ("statement", statement.clone())].map(|(k, v)| (k.to_owned(), v.into())),
                 );
                 answers.table("release").insert(step.key.to_string(), release.into());
-                Answer::Release { by, statement }
+                Answer::Release { by, statement, signature: None }
             }
             Prompt::Dispose { step, attempt } => panic!("{}: {}", step.key, attempt.judgement.says),
         };

@@ -36,6 +36,11 @@ const QUESTIONS: &[&str] = &[
     "Why it stays",
     "Released by",
     "What was checked, and what was seen",
+    "Key file that signs the release (Enter: none)",
+    "Go on with the job as it was begun?",
+    "Why the change does not matter for this record",
+    "Who has the right and permits it",
+    "For what use, and how long",
     "sign now?",
     "Statement (Enter takes the one above)",
     "Which key signs?",
@@ -175,7 +180,7 @@ impl Terminal {
         let rest = &fresh[at..];
         let open = match *name {
             "What is done about it?" => {
-                let ends = ["Record a nonconformity", "Rework, then measure again"];
+                let ends = ["Concession by a named person", "Repair, then measure again"];
                 rest.lines().count() > 2 && ends.iter().any(|end| rest.trim_end().ends_with(end))
             }
             "Which key signs?" => rest.trim_end().ends_with("another OpenSSH key file"),

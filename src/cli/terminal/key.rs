@@ -34,7 +34,7 @@ impl TerminalFront {
     }
 
     /// Reads a key file, asking for its passphrase; Ctrl-C there breaks the walk off.
-    fn read_key_file(&self, path: &Path) -> Result<SigningKey, Failure> {
+    pub(super) fn read_key_file(&self, path: &Path) -> Result<SigningKey, Failure> {
         let read = signing::read(path, |path| Self::passphrase(&self.term, path));
         self.ready()?;
         read

@@ -2,8 +2,9 @@
 
 mod key;
 mod show;
+mod words;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use console::{Term, style};
@@ -19,6 +20,8 @@ use crate::plan::{Step, StepKey};
 use crate::quantity::Duration;
 use crate::record::SigningKey;
 use crate::walk::{Answer, Attempt, Disposition, Event, Moment, Prompt, Refused, Walk};
+
+use words::Word;
 
 static BROKEN_OFF: AtomicBool = AtomicBool::new(false);
 
@@ -126,54 +129,55 @@ impl TerminalFront {
         self.asked(select.interact_on(&self.term))
     }
 
-    /// A reply, or a word that concerns the walk: `?`, `remark ...`, `pause`.
-    fn reply(&mut self, prompt: &str, step: &Step, allow_empty: bool) -> Result<Word, Failure> {
-        let text = self.input(prompt, allow_empty)?;
-        match text.as_str() {
-            "?" => {
-                self.help(step);
-                Ok(Word::Again)
+    /// A name; `?` is none.
+    fn name(&mut self, prompt: &str) -> Result<String, Failure> {
+        loop {
+            let name = self.input(prompt, false)?;
+            if name.chars().any(char::is_alphabetic) {
+                return Ok(name);
             }
-            "pause" | "p" => Err(self.broken_off()),
-            other => match other.strip_prefix("remark ").or_else(|| other.strip_prefix("r ")) {
-                Some(remark) if !remark.trim().is_empty() => Ok(Word::Remark(remark.trim().to_owned())),
-                _ => Ok(Word::Reply(text)),
-            },
+            self.line("  a name is needed here: every entry says who made it");
         }
     }
 
     fn ask_person(&mut self, prompt: &str) -> Result<Answer, Failure> {
-        let name = self.input(prompt, false)?;
+        let name = self.name(prompt)?;
         let role = self.input("Role (installer, apprentice, ...)", false)?;
         Ok(Answer::Person { name, role, from_file: false })
     }
 
     /// What was typed for a prompt; the prompt comes again after a word that asked for help.
     fn typed(&mut self, walk: &Walk, prompt: &Prompt, step: &Step, text: &str) -> Result<Reply, Failure> {
-        match self.reply(text, step, false)? {
-            Word::Reply(text) => Ok(Reply::Answer(Answer::Typed(text))),
-            Word::Remark(text) => Ok(Reply::Remark(text)),
-            Word::Again => self.ask(walk, prompt),
-        }
+        let word = self.reply(walk, text, step, false)?;
+        self.taken(walk, prompt, word, |text| Ok(Answer::Typed(text)))
     }
 
-    fn help(&self, step: &Step) {
-        let width = self.width();
-        self.line("");
-        for hazard in &step.hazards {
-            self.line(&hazard_text(hazard, width, self.plain));
-        }
-        self.line(&labelled(
-            "  keys    ",
-            "Enter: done. remark TEXT: a remark on this step. pause: stop for now.",
-            width,
-        ));
-        self.line(&labelled("          ", "Ctrl-C stops too. Nothing that was entered is lost.", width));
-        self.line(&labelled("  step    ", step.key.as_str(), width));
+    /// The reply that a word stands for; an answer is what `answer` makes of it, or a hint and the question again.
+    fn taken(
+        &mut self,
+        walk: &Walk,
+        prompt: &Prompt,
+        word: Word,
+        answer: impl FnOnce(String) -> Result<Answer, String>,
+    ) -> Result<Reply, Failure> {
+        Ok(match word {
+            Word::Reply(text) => match answer(text) {
+                Ok(answer) => Reply::Answer(answer),
+                Err(hint) => {
+                    self.line(&labelled("  ", &hint, self.width()));
+                    return self.ask(walk, prompt);
+                }
+            },
+            Word::Remark(text) => Reply::Remark(text),
+            Word::PutOff(reason) => Reply::PutOff(reason),
+            Word::Back(reason) => Reply::Back(reason),
+            Word::Photo(path) => Reply::Photo(path),
+            Word::Again => return self.ask(walk, prompt),
+        })
     }
 
     fn ask_disposition(&mut self, walk: &Walk, step: &Step, explainable: bool) -> Result<Answer, Failure> {
-        let mut choices = vec!["Measure again", "Rework, then measure again"];
+        let mut choices = vec!["Measure again", "Rework, then measure again", "Repair, then measure again"];
         if explainable {
             choices.push("It is right: explain why");
         }
@@ -181,6 +185,7 @@ impl TerminalFront {
             self.line("  This reading protects people: nothing can be recorded in its place.");
         } else {
             choices.push("Record a nonconformity");
+            choices.push("Concession by a named person");
         }
         let disposition = match choices[self.select("What is done about it?", &choices)?] {
             "Measure again" => Disposition::MeasureAgain,
@@ -188,6 +193,15 @@ impl TerminalFront {
                 let from = self.ask_rework_start(walk, step)?;
                 Disposition::Rework { from, reason: self.input("What was wrong, and what is done", false)? }
             }
+            "Repair, then measure again" => {
+                let from = self.ask_rework_start(walk, step)?;
+                Disposition::Repair { from, reason: self.input("What was wrong, and what is done", false)? }
+            }
+            "Concession by a named person" => Disposition::Concession {
+                by: self.name("Who has the right and permits it")?,
+                reason: self.input("Why it stays", false)?,
+                scope: self.input("For what use, and how long", false)?,
+            },
             "It is right: explain why" => Disposition::Explained { reason: self.input("Why it is right", false)? },
             _ => Disposition::Nonconformity { reason: self.input("Why it stays", false)? },
         };
@@ -207,8 +221,10 @@ impl TerminalFront {
         self.ask_disposition(walk, step, attempt.judgement.verdict == Verdict::Unexpected)
     }
 
-    fn hold(&mut self, walk: &Walk, step: &Step, who: &str) -> Result<Answer, Failure> {
+    fn hold(&mut self, walk: &Walk, step: &Step, who: &str) -> Result<Reply, Failure> {
         let width = self.width();
+        // Who checks has the text of the step before the eyes, also after a restart.
+        self.show_step(walk, step);
         self.line("");
         self.line(&style(format!("HOLD POINT: {}", step.key)).for_stderr().bold().to_string());
         let text = format!(
@@ -222,19 +238,31 @@ impl TerminalFront {
         for state in walk.temporary_states() {
             self.line(&labelled("  now: ", state, width));
         }
-        let by = self.input("Released by", false)?;
+        let by = self.name("Released by")?;
         let statement = self.input("What was checked, and what was seen", false)?;
-        Ok(Answer::Release { by, statement })
+        let key = self.input("Key file that signs the release (Enter: none)", true)?;
+        if key.is_empty() {
+            return Ok(Reply::Answer(Answer::Release { by, statement, signature: None }));
+        }
+        match self.read_key_file(Path::new(key.trim_matches(['"', '\'']))) {
+            Ok(key) => Ok(Reply::Release { by, statement, key: Box::new(key) }),
+            Err(Failure::Message(says)) => {
+                self.line(&labelled("  ", &says, width));
+                self.hold(walk, step, who)
+            }
+            Err(other) => Err(other),
+        }
     }
 
     /// A wait is begun by Enter and ended by Enter; the clock says whether it was long enough.
     fn wait(
         &mut self,
         walk: &Walk,
+        prompt: &Prompt,
         step: &Step,
         at_least: Duration,
         begun: Option<Moment>,
-    ) -> Result<Option<Reply>, Failure> {
+    ) -> Result<Reply, Failure> {
         self.show_step(walk, step);
         let now = || Moment(jiff::Timestamp::now().as_second());
         let text = match begun {
@@ -242,11 +270,9 @@ impl TerminalFront {
             Some(begun) => format!("{} of {at_least} have passed: Enter when it is over", now().since(begun)),
         };
         self.line(&labelled("  wait:   ", &text, self.width()));
-        Ok(match self.reply("Enter, or the time that was waited", step, true)? {
-            Word::Reply(text) if text.is_empty() => Some(Reply::Answer(Answer::Now(now()))),
-            Word::Reply(text) => Some(Reply::Answer(Answer::Typed(text))),
-            Word::Remark(text) => Some(Reply::Remark(text)),
-            Word::Again => None,
+        let word = self.reply(walk, "Enter, or the time that was waited", step, true)?;
+        self.taken(walk, prompt, word, |text| {
+            Ok(if text.is_empty() { Answer::Now(now()) } else { Answer::Typed(text) })
         })
     }
 
@@ -265,13 +291,6 @@ impl TerminalFront {
         let chosen = self.select("Where does the work begin again?", &labels)?;
         Ok(starts.swap_remove(chosen).1)
     }
-}
-
-/// What was typed at a prompt.
-enum Word {
-    Reply(String),
-    Remark(String),
-    Again,
 }
 
 impl Front for TerminalFront {
@@ -302,15 +321,13 @@ impl Front for TerminalFront {
             }
             Prompt::Do { step } => {
                 self.show_step(walk, step);
-                match self.reply("Done? Enter, or ? for more", step, true)? {
-                    Word::Reply(text) if text.is_empty() || text.eq_ignore_ascii_case("done") => Answer::Yes,
-                    Word::Reply(text) => {
-                        self.line(&format!("  `{text}` is not understood here: Enter when it is done, ? for more"));
-                        return self.ask(walk, prompt);
+                let word = self.reply(walk, "Done? Enter, or ? for more", step, true)?;
+                return self.taken(walk, prompt, word, |text| {
+                    if text.is_empty() || text.eq_ignore_ascii_case("done") {
+                        return Ok(Answer::Yes);
                     }
-                    Word::Remark(text) => return Ok(Reply::Remark(text)),
-                    Word::Again => return self.ask(walk, prompt),
-                }
+                    Err(format!("`{text}` is not understood here: Enter when it is done, ? for more"))
+                });
             }
             Prompt::Choose { step, ways } => {
                 self.show_step(walk, step);
@@ -331,11 +348,8 @@ impl Front for TerminalFront {
                 let text =
                     format!("Tell the {party} that this is next. Who wants to may watch; the work goes on without.");
                 self.line(&labelled("  ", &text, width));
-                match self.reply("Who came? Enter when told and nobody came", step, true)? {
-                    Word::Reply(text) => Answer::Typed(text),
-                    Word::Remark(text) => return Ok(Reply::Remark(text)),
-                    Word::Again => return self.ask(walk, prompt),
-                }
+                let word = self.reply(walk, "Who came? Enter when told and nobody came", step, true)?;
+                return self.taken(walk, prompt, word, |text| Ok(Answer::Typed(text)));
             }
             Prompt::Measure { step, measurement, expectation } => {
                 self.show_step(walk, step);
@@ -357,8 +371,7 @@ impl Front for TerminalFront {
                 return self.typed(walk, prompt, step, &format!("Value of the {}{in_unit}", dimension.name()));
             }
             Prompt::Wait { step, at_least, begun } => {
-                let Some(reply) = self.wait(walk, step, *at_least, *begun)? else { return self.ask(walk, prompt) };
-                return Ok(reply);
+                return self.wait(walk, prompt, step, *at_least, *begun);
             }
             Prompt::Text { step, expect } => {
                 self.show_step(walk, step);
@@ -368,7 +381,7 @@ impl Front for TerminalFront {
                 return self.typed(walk, prompt, step, "Write what you see");
             }
             Prompt::Dispose { step, attempt } => self.dispose(walk, step, attempt)?,
-            Prompt::Hold { step, who } => self.hold(walk, step, who)?,
+            Prompt::Hold { step, who } => return self.hold(walk, step, who),
             Prompt::SignOff | Prompt::Finished => Answer::Yes,
         };
         Ok(Reply::Answer(answer))
@@ -379,9 +392,38 @@ impl Front for TerminalFront {
         Ok(())
     }
 
-    fn saved(&mut self, _: &Walk, event: &Event) {
+    fn noted(&mut self, text: &str) {
+        self.line(&labelled("  ", text, self.width()));
+    }
+
+    fn job_differs(&mut self, says: &str) -> Result<Option<String>, Failure> {
+        for line in says.lines() {
+            self.line(&labelled("  ", line, self.width()));
+        }
+        if !self.confirm("Go on with the job as it was begun?")? {
+            return Ok(None);
+        }
+        self.input("Why the change does not matter for this record", false).map(Some)
+    }
+
+    fn saved(&mut self, walk: &Walk, event: &Event) {
         let judgement = match event {
+            Event::Read { step, judgement, .. } if walk.attempts(step).last().is_some_and(|a| a.repeated) => {
+                let tries = walk.attempts(step).iter().rev().take_while(|a| a.repeated).count();
+                let step = walk.plan().position(step).map(|at| &walk.plan().steps[at]);
+                let (from, most) =
+                    step.and_then(|s| s.repeat.as_ref()).map_or(("", 0), |r| (r.from.as_str(), r.at_most));
+                self.line(&format!("  {}", style("DOES NOT CONFORM").for_stderr().yellow().bold()));
+                let text = format!("{}; again from {from}, reading {} of {most}", judgement.says, tries + 1);
+                self.line(&labelled("  ", &text, self.width()));
+                self.last_step = None;
+                return;
+            }
             Event::Read { judgement, .. } | Event::Noted { judgement, .. } => judgement,
+            Event::TakenBack { .. } | Event::PutOff { .. } => {
+                self.last_step = None;
+                return;
+            }
             Event::Disposed { .. } => {
                 self.last_step = None;
                 return;
