@@ -201,3 +201,22 @@ fn a_seal_that_was_broken_off_at_its_hashes_is_made_again() {
 fn a_seal_that_was_broken_off_at_its_signature_is_made_again() {
     goes_on_beside(&unsealed(), "SHA256SUMS.sig.new");
 }
+
+/// A limit on the size of files stands in for a full disk: every write beyond it fails.
+#[test]
+fn a_full_disk_stops_the_walk_and_loses_nothing_that_was_acknowledged() {
+    let bench = Bench::one_lamp();
+    // 512-byte blocks: the frozen files fit, the journal does not.
+    let script = format!("trap '' XFSZ; ulimit -f 60; exec {} {}", common::PROGRAM, bench.walk_arguments().join(" "));
+    let mut shell = std::process::Command::new("sh");
+    shell.args(["-c", &script]).envs(bench.surroundings()).current_dir(bench.path(""));
+    let output = shell.stdin(std::process::Stdio::null()).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("could not write"), "{said}");
+    let before = bench.events();
+    assert!(before.len() > 10, "{} entries", before.len());
+    bench.walk().expect(0);
+    assert_eq!(bench.events()[..before.len()], before, "what was acknowledged is still there");
+    bench.verify().expect(0);
+}

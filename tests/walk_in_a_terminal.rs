@@ -478,6 +478,102 @@ fn ctrl_c_at_the_passphrase_breaks_off_too() {
     assert!(bench.events_of("signed-off").is_empty());
 }
 
+/// Types a word at the question of a step and gives the question that comes next.
+#[track_caller]
+fn word(terminal: &mut Terminal, question: &str, word: &str) -> String {
+    terminal.answer(question, word);
+    terminal.asked()
+}
+
+#[test]
+fn words_beside_the_questions_show_the_way_through_the_job() {
+    const DONE: &str = "Done? Enter, or ? for more";
+    let bench = Bench::one_lamp();
+    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
+    person.walk_to(&mut terminal, DONE, "prepare/job/secure-vehicle");
+    assert_eq!(word(&mut terminal, DONE, "?"), DONE);
+    assert!(terminal.said("skip REASON puts this step off"), "{}", terminal.screen());
+    assert_eq!(word(&mut terminal, DONE, "find fuse rating"), DONE);
+    assert!(terminal.said("open fuse/F1/rating"), "{}", terminal.screen());
+    assert_eq!(word(&mut terminal, DONE, "list"), DONE);
+    assert!(terminal.text().contains("> 0 of"), "the place in the job is marked");
+    assert_eq!(word(&mut terminal, DONE, "skip"), DONE);
+    assert!(terminal.said("needs more"), "{}", terminal.screen());
+    // Put off, taken up again before anybody relies on it; then one step back.
+    word(&mut terminal, DONE, "skip the chocks are in the other van");
+    let walk = Record::read(&bench.record()).unwrap().1;
+    assert_ne!(walk.current().unwrap().key.as_str(), "prepare/job/secure-vehicle");
+    person.walk_to(&mut terminal, DONE, "prepare/job/secure-vehicle");
+    person.walk_to(&mut terminal, DONE, "terminate/w1/strip");
+    word(&mut terminal, DONE, "");
+    assert_eq!(terminal.step(), "terminate/w1/crimp");
+    word(&mut terminal, DONE, "back the blade was set wrong");
+    assert_eq!(terminal.step(), "terminate/w1/strip");
+    let kinds: Vec<String> = bench.events().iter().map(|e| e["kind"].as_str().unwrap().to_owned()).collect();
+    assert!(kinds.contains(&"put-off".to_owned()) && kinds.contains(&"taken-back".to_owned()), "{kinds:?}");
+}
+
+#[test]
+fn an_undecided_reading_asks_for_a_finer_one() {
+    let bench = Bench::one_lamp();
+    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
+    person.walk_to(&mut terminal, "Value of the ", "prepare/job/prove-dead");
+    terminal.answer("Value of the ", "0.00 V");
+    terminal.expect_question("What is done about it?");
+    let screen = terminal.screen();
+    assert!(screen.contains("UNDECIDED") && terminal.said("lowest range"), "{screen}");
+    assert!(!screen.contains("explain why"), "{screen}");
+    terminal.choose("What is done about it?", "Measure again");
+    terminal.answer("Value of the ", "0.3 mV");
+    terminal.asked();
+    assert_ne!(terminal.step(), "prepare/job/prove-dead");
+}
+
+#[test]
+fn a_hold_point_is_released_with_a_second_key() {
+    let bench = Bench::one_lamp();
+    let seed = ssh_key::private::Ed25519Keypair::from_seed(&[5; 32]);
+    ssh_key::PrivateKey::from(seed).write_openssh_file(&bench.path("jo"), ssh_key::LineEnding::LF).unwrap();
+    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
+    person.walk_to(&mut terminal, "Released by", "survey/job/design-closed");
+    let release = |terminal: &mut Terminal, key: &str| {
+        terminal.answer("Released by", "Jo Birch");
+        terminal.answer("What was checked, and what was seen", "every finding of the check was read");
+        terminal.answer("Key file that signs the release (Enter: none)", key);
+    };
+    release(&mut terminal, "nobody-has-it");
+    terminal.expect_question("Released by");
+    assert!(terminal.said("could not read nobody-has-it"), "{}", terminal.screen());
+    release(&mut terminal, "jo");
+    person.walk_to_the_end(&mut terminal);
+    assert_eq!(sign(&mut terminal), 0);
+    let (_, findings) = bench.verify_json();
+    assert_eq!(findings["released_by"][0]["by"], "Jo Birch", "{findings}");
+    assert_ne!(findings["released_by"][0]["key"], findings["signed_by"][0]["key"]);
+}
+
+#[test]
+fn a_job_of_three_days_with_a_power_cut_in_each_ends_whole() {
+    let bench = Bench::one_lamp();
+    let (mut terminal, mut person) = open_on_one_lamp(&bench, &[], &[]);
+    let days = [
+        ("Reading in ", "baseline/job/rest-voltage"),
+        ("Value of the ", "fuse/F1/distance"),
+        ("Reading in ", "test/lamp/ground-drop"),
+    ];
+    for (question, step) in days {
+        person.walk_to(&mut terminal, question, step);
+        let saved = bench.events().len();
+        terminal.kill();
+        terminal = Terminal::start_again(&bench, WALK);
+        terminal.expect_question(question);
+        assert_eq!((terminal.step().as_str(), bench.events().len()), (step, saved));
+    }
+    person.walk_to_the_end(&mut terminal);
+    assert_eq!(sign(&mut terminal), 0);
+    bench.verify().expect(0);
+}
+
 /// Every escape sequence that sets a colour.
 fn colours(written: &str) -> Vec<String> {
     let sequences = written.split("\x1b[").skip(1).filter_map(|rest| {

@@ -120,8 +120,16 @@ fn with(mut question: Value, more: Value) -> Value {
     question
 }
 
+/// What is expected and what a rule asks, in the base unit.
 fn limits(low: Option<Amount>, high: Option<Amount>, rule: Option<&Rule>) -> Value {
-    json!({ "low": low.map(Amount::base), "high": high.map(Amount::base), "rule": rule.map(ToString::to_string) })
+    let base = |amount: Option<Amount>| amount.map(Amount::base);
+    json!({
+        "low": base(low),
+        "high": base(high),
+        "at_least": base(rule.and_then(|r| r.at_least)),
+        "at_most": base(rule.and_then(|r| r.at_most)),
+        "rule": rule.map(ToString::to_string),
+    })
 }
 
 fn question(walk: &Walk, prompt: &Prompt) -> Value {
@@ -152,7 +160,8 @@ fn question(walk: &Walk, prompt: &Prompt) -> Value {
             with(with(with(of_step("measure", walk, step), probes), more), limits)
         }
         Prompt::Value { step, dimension, unit, low, high, rule, no_limit } => {
-            let more = json!({ "quantity": dimension.name(), "unit": unit, "no_limit": no_limit });
+            let base = dimension.unit();
+            let more = json!({ "quantity": dimension.name(), "asked_in": unit, "unit": base, "no_limit": no_limit });
             with(with(of_step("value", walk, step), more), limits(*low, *high, *rule))
         }
         Prompt::Wait { step, at_least, begun } => {

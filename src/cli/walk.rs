@@ -209,13 +209,13 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
                 Some(step) => Event::PutOff { step: step.key.clone(), reason },
                 None => continue,
             },
-            Reply::Back(reason) => match walk.step_before() {
-                Some(step) => Event::TakenBack { step: step.key.clone(), reason },
-                None => {
+            Reply::Back(reason) => {
+                let Some(step) = walk.step_before().map(|step| step.key.clone()) else {
                     front.refused(walk, &Refused { says: "no step was closed yet".to_owned() })?;
                     continue;
-                }
-            },
+                };
+                Event::TakenBack { step, reason }
+            }
             Reply::Photo(path) => {
                 let Some(step) = walk.current().map(|step| step.key.clone()) else { continue };
                 match record.take_photo(walk, Timestamp::now(), &step, &path) {

@@ -70,12 +70,12 @@ fn closes_too_well(walk: &Walk, step: &Step, measurement: &Measurement, volts: V
     let mut count = 1;
     for place in (0..plan.phases.len()).filter(|place| *place != step.phase) {
         let measured = plan.steps.iter().filter(|s| s.phase == place);
-        let closing = measured.filter_map(|s| {
+        let mut closing = measured.filter_map(|s| {
             let Ask::Measure(measurement) = &s.ask else { return None };
             let volts = Voltage::volts(latest(walk, s)?.value?);
             closure::rest(walk, s, measurement, volts)
         });
-        count += usize::from(closing.last().is_some_and(|(rest, _)| exact(rest)));
+        count += usize::from(closing.next_back().is_some_and(|(rest, _)| exact(rest)));
     }
     (count >= EXACT).then(|| {
         format!(

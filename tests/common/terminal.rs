@@ -275,6 +275,12 @@ impl Terminal {
         self.press(format!("{phrase}\r").as_bytes());
     }
 
+    /// Ends the program at once, as a power cut does.
+    pub fn kill(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
     /// Presses Ctrl-C.
     pub fn ctrl_c(&mut self) {
         self.press(CTRL_C);

@@ -420,11 +420,7 @@ impl Front for TerminalFront {
                 return;
             }
             Event::Read { judgement, .. } | Event::Noted { judgement, .. } => judgement,
-            Event::TakenBack { .. } | Event::PutOff { .. } => {
-                self.last_step = None;
-                return;
-            }
-            Event::Disposed { .. } => {
+            Event::TakenBack { .. } | Event::PutOff { .. } | Event::Disposed { .. } => {
                 self.last_step = None;
                 return;
             }
