@@ -315,7 +315,7 @@ fn a_wait_runs_on_over_a_restart_and_ends_by_the_clock_or_by_word() {
     let mut after = walk(small_job::JOB, files());
     after.apply(&begun).unwrap();
     let early = after.event_for(&after.prompt(), Answer::Now(Moment(1_400))).unwrap_err();
-    assert!(early.says.contains("3.33 min of 10.0 min"), "{early}");
+    assert!(early.says.contains("3.33 min of 10 min"), "{early}");
     let back = after.event_for(&after.prompt(), Answer::Now(Moment(500)));
     assert!(back.is_err(), "a clock that went back ends no wait");
     assert!(after.event_for(&after.prompt(), typed("9 min")).is_err());

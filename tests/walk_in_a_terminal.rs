@@ -75,6 +75,7 @@ impl Person {
         match question.as_str() {
             "Who works? Name" => terminal.answer(&question, "Robin Alder"),
             "Role (installer, apprentice, ...)" => terminal.answer(&question, "installer"),
+            "Enter shows the next ones" => terminal.answer(&question, ""),
             "Read and understood?" => terminal.yes(&question),
             "Done? Enter, or ? for more" => terminal.answer(&question, ""),
             "Reading in " | "Value of the " | "Write what you see" => {

@@ -143,8 +143,17 @@ impl Network {
 
     /// For each node the number of its island: nodes that no branch joins lie on different ones.
     pub(super) fn islands(&self) -> Vec<usize> {
+        self.islands_joined_by(|_| true)
+    }
+
+    /// The islands without the instrument: what only its own resistance joins hangs free.
+    pub(super) fn islands_without_instrument(&self) -> Vec<usize> {
+        self.islands_joined_by(|branch| branch.element != METER)
+    }
+
+    fn islands_joined_by(&self, joins: impl Fn(&Branch) -> bool) -> Vec<usize> {
         let mut sets = Sets::new(self.nodes);
-        for branch in &self.branches {
+        for branch in self.branches.iter().filter(|branch| joins(branch)) {
             sets.join(branch.a, branch.b);
         }
         (0..self.nodes).map(|n| sets.find(n)).collect()

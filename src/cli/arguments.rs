@@ -137,6 +137,9 @@ pub(super) struct Walk {
     /// File with the answers, for a walk without a terminal
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// Show lengths, forces and torques in inches and pounds as well; either is understood when typed with its unit
+    #[arg(long)]
+    pub inch: bool,
     /// Another front drives the walk: questions and answers as JSON, one a line, on standard output and input
     #[arg(long, conflicts_with = "answers")]
     pub lines: bool,

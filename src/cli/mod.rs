@@ -14,6 +14,7 @@ mod report;
 mod schema;
 mod signing;
 mod terminal;
+mod units;
 mod verify;
 mod walk;
 

@@ -113,9 +113,11 @@ fn front(arguments: &Arguments, plan: &Plan, folder: &Path) -> Result<Box<dyn Fr
     match &arguments.answers {
         Some(path) => Ok(Box::new(AnswersFront::read(path, plan, arguments.key.as_deref())?)),
         None if arguments.lines => Ok(Box::new(LinesFront::new(arguments.key.clone(), &go_on(arguments, folder)))),
-        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
-            Ok(Box::new(TerminalFront::new(arguments.plain, arguments.key.clone(), &go_on(arguments, folder))))
-        }
+        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => Ok(Box::new(TerminalFront::new(
+            (arguments.plain, arguments.inch),
+            arguments.key.clone(),
+            &go_on(arguments, folder),
+        ))),
         None => {
             Err(Failure::message("a walk needs a terminal\n  without one, give the answers in a file: --answers FILE"))
         }

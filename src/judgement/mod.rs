@@ -83,6 +83,9 @@ impl Yardstick<'_> {
     }
 }
 
+/// No length of a job is shorter, in metres.
+const HAIR: f64 = 0.000_5;
+
 /// Isolation that counts as open on a dry circuit (common practice).
 const OPEN_FROM_OHMS: f64 = 1.0e6;
 
@@ -286,6 +289,11 @@ pub fn judge_value(
     };
     let measured = yardstick.measured(reading, value);
     let judged = |verdict, says| yardstick.judgement(measured, verdict, says);
+    // A number in the wrong unit keeps every greatest value.
+    if reading.dimension == Dimension::Length && value > 0.0 && value < HAIR {
+        let says = format!("{reading} is as thin as a hair: is it a slip of the unit, m for mm?");
+        return judged(Verdict::Unexpected, says);
+    }
     if let Some(rule) = rule {
         let (decision, ruled) = by_rule(reading, measured, rule, yardstick.how, None);
         if decision != Decision::Accept || expected.is_none() {

@@ -31,6 +31,7 @@ pub(super) fn job(job: &Job) -> Value {
         "identity": text(job.vehicle.identity.as_ref()),
         "work_order": text(job.work_order.as_ref()),
         "level": job.level.word(),
+        "battery_kind": job.battery.kind.word(),
         "further_batteries": job.further_batteries.iter().map(|b| b.name.as_str()).collect::<Vec<_>>().join(", "),
         "system": format!("{} V", job.vehicle.system.as_volts()),
         "fuses": job.names(ItemKind::Fuse).join(", "),
@@ -227,6 +228,7 @@ fn fastener(fastener: &Fastener) -> Map<String, Value> {
             format!("{}..{} mm", millimetres(least), millimetres(most))
         })),
         "torque": text(torque.as_ref().map(|(torque, _)| torque)),
+        "torque_set": text(torque.as_ref().map(|(torque, _)| torque.nominal.as_rating())),
         "torque_source": text(torque.as_ref().map(|(_, source)| source)),
     });
     fields(value).unwrap_or_default()

@@ -279,7 +279,7 @@ fn scan_number(text: Cursor<'_>) -> Result<(f64, f64, Cursor<'_>), QuantityError
     }
     if whole_digits == 0 && decimals == 0 {
         let says = if part.text.is_empty() { "a number is missing here" } else { "this is not a number" };
-        return Err(QuantityError::new(part.at(), says, "write a number and its unit, such as 12.6 V"));
+        return Err(QuantityError::new(part.at(), says, "write a number; its unit may follow"));
     }
     let ambiguous = seen_mark == Some(',') && decimals == 3 && (1..=3).contains(&whole_digits);
     if ambiguous && !digits.trim_start_matches('-').starts_with('0') {

@@ -5,7 +5,10 @@ use super::Dimension;
 /// A number with the unit that suits its size.
 pub fn show(value: f64, dimension: Dimension) -> String {
     let (factor, unit) = scale(value.abs(), dimension);
-    join(number(value / factor, decimals(value / factor, dimension)), unit)
+    let shown = number(value / factor, decimals(value / factor, dimension));
+    // A time is said in whole minutes where it is one: nobody reads it off a display.
+    let whole = dimension == Dimension::Duration && shown.contains('.');
+    join(if whole { shown.trim_end_matches('0').trim_end_matches('.').to_owned() } else { shown }, unit)
 }
 
 /// `value ± allowance` in one unit; without the allowance where there is none.
@@ -82,6 +85,8 @@ fn scale(size: f64, dimension: Dimension) -> (f64, &'static str) {
 fn decimals(scaled: f64, dimension: Dimension) -> usize {
     match (dimension, scaled.abs()) {
         (Dimension::Count, _) => 0,
+        // Millimetres count where a length has them: 1.016 m, and 1.84 m.
+        (Dimension::Length, size) if size < 10.0 && (size * 1000.0).round() % 10.0 != 0.0 => 3,
         (Dimension::Voltage | Dimension::Current | Dimension::Length, size) if (1.0..100.0).contains(&size) => 2,
         (_, size) if size >= 100.0 || size == 0.0 => 0,
         (_, size) if size >= 10.0 => 1,
@@ -106,7 +111,7 @@ mod tests {
         assert_eq!(show(-0.000_000_1, Dimension::Voltage), "0.00 mV");
         assert_eq!(show(0.7552, Dimension::Torque), "0.755 N·m");
         assert_eq!(show(0.000_2, Dimension::Torque), "0.000200 N·m");
-        assert_eq!(show(900.0, Dimension::Duration), "15.0 min");
+        assert_eq!(show(900.0, Dimension::Duration), "15 min");
         assert_eq!(show_with_sign(12.6, 0.2, Dimension::Voltage), "12.60 ± 0.20 V");
         assert_eq!(show_with_sign(0.15, 0.0075, Dimension::Length), "150.0 ± 7.5 mm");
         assert_eq!(show_range(0.25, 0.341, Dimension::Voltage), "250 to 341 mV");

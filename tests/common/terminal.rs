@@ -36,6 +36,7 @@ const QUESTIONS: &[&str] = &[
     "Why it stays",
     "Released by",
     "What was checked, and what was seen",
+    "Enter shows the next ones",
     "Key file that signs the release (Enter: none)",
     "Go on with the job as it was begun?",
     "Why the change does not matter for this record",

@@ -14,9 +14,11 @@ use dialoguer::{BasicHistory, Confirm, Input, Select};
 use super::card::hazard_text;
 use super::failure::Failure;
 use super::layout::labelled;
+use super::units::customary;
 use super::walk::{Front, Reply, SignOff};
 use crate::judgement::Verdict;
 use crate::plan::{Step, StepKey};
+use crate::procedure::Hazard;
 use crate::quantity::Duration;
 use crate::record::SigningKey;
 use crate::walk::{Answer, Attempt, Disposition, Event, Moment, Prompt, Refused, Walk};
@@ -41,6 +43,7 @@ pub(super) struct TerminalFront {
     term: Term,
     theme: Box<dyn Theme>,
     plain: bool,
+    inch: bool,
     named_key: Option<PathBuf>,
     go_on: String,
     history: BasicHistory,
@@ -49,7 +52,7 @@ pub(super) struct TerminalFront {
 }
 
 impl TerminalFront {
-    pub(super) fn new(plain: bool, named_key: Option<PathBuf>, go_on: &str) -> Self {
+    pub(super) fn new((plain, inch): (bool, bool), named_key: Option<PathBuf>, go_on: &str) -> Self {
         // The handler only takes note; the prompt then returns, and the cursor is put back in one place.
         let _ = ctrlc::set_handler(|| {
             BROKEN_OFF.store(true, Ordering::SeqCst);
@@ -65,6 +68,7 @@ impl TerminalFront {
             term: Term::stderr(),
             theme,
             plain,
+            inch,
             named_key,
             go_on: go_on.to_owned(),
             history: BasicHistory::new().max_entries(50),
@@ -174,6 +178,26 @@ impl TerminalFront {
             Word::Photo(path) => Reply::Photo(path),
             Word::Again => return self.ask(walk, prompt),
         })
+    }
+
+    /// Hazards, no more at once than the screen holds: none scrolls away unread.
+    fn show_hazards(&mut self, hazards: &[&Hazard]) -> Result<(), Failure> {
+        let rows = usize::from(self.term.size().0).max(20);
+        let mut used = 0;
+        for hazard in hazards {
+            let text = hazard_text(hazard, self.width(), self.plain);
+            let height = text.lines().count() + 1;
+            if used > 0 && used + height > rows - 3 {
+                self.line("");
+                self.input("Enter shows the next ones", true)?;
+                used = 0;
+            }
+            self.line("");
+            self.line(&text);
+            used += height;
+        }
+        self.line("");
+        Ok(())
     }
 
     fn ask_disposition(&mut self, walk: &Walk, step: &Step, explainable: bool) -> Result<Answer, Failure> {
@@ -306,11 +330,7 @@ impl Front for TerminalFront {
             }
             Prompt::Hazards { step, hazards } => {
                 self.show_phase(walk, step.phase);
-                for hazard in hazards {
-                    self.line("");
-                    self.line(&hazard_text(hazard, width, self.plain));
-                }
-                self.line("");
+                self.show_hazards(hazards)?;
                 if !self.confirm("Read and understood?")? {
                     self.line(
                         "  The work does not go on before that. Read again, ask somebody, or press Ctrl-C to stop.",
@@ -340,7 +360,7 @@ impl Front for TerminalFront {
                 return self.typed(walk, prompt, step, &format!("Which one did you do? 1 to {}", ways.len()));
             }
             Prompt::Witness { step, party } => {
-                self.show_phase(walk, step.phase);
+                self.show_step(walk, step);
                 self.line("");
                 self.line(
                     &style(format!("WITNESS POINT: {}", Self::place(walk, step))).for_stderr().bold().to_string(),
@@ -359,10 +379,16 @@ impl Front for TerminalFront {
             Prompt::Value { step, dimension, unit, low, high, rule, no_limit } => {
                 self.show_step(walk, step);
                 if let (Some(low), Some(high)) = (low, high) {
-                    self.line(&format!("  expect: {}", style(low.range_to(*high)).for_stderr().bold()));
+                    let also = customary(*low, *high).filter(|_| self.inch).map(|also| format!(" ({also})"));
+                    let range = style(low.range_to(*high)).for_stderr().bold();
+                    self.line(&format!("  expect: {range}{}", also.unwrap_or_default()));
                 }
                 if let Some(rule) = rule {
-                    self.line(&labelled("  rule:   ", &rule.to_string(), width));
+                    let limit = rule.at_least.or(rule.at_most);
+                    let ends = rule.at_least.zip(rule.at_most).or(limit.zip(limit));
+                    let also = ends.filter(|_| self.inch).and_then(|(low, high)| customary(low, high));
+                    let also = also.map(|also| format!(" ({also})")).unwrap_or_default();
+                    self.line(&labelled("  rule:   ", &format!("{rule}{also}"), width));
                 }
                 if let Some(reason) = no_limit {
                     self.line(&labelled("  limit:  ", &format!("none; {reason}"), width));
