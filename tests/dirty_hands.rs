@@ -376,3 +376,23 @@ fn a_skipped_step_a_remark_and_a_changed_job_can_be_answered_from_a_file() {
     assert_eq!(bench.events_of("job-differs")[0]["reason"], "only the title was made plainer");
     bench.verify().expect(0);
 }
+
+#[test]
+fn an_overdue_instrument_is_said_at_the_start_and_in_the_report() {
+    let meter = "[meter.M1]\nclass = \"mid\"\ndescription = \"hand-held, number 3\"\ncalibration_due = \"2020-01-31\"\n[vehicle]";
+    let text = small_job::JOB.replacen("[vehicle]", meter, 1);
+    let answers = small_job::answers_for(&text, &small_job::library_of_the_program());
+    let bench = Bench::new(&text, &answers);
+    bench.walk().expect(0).says("calibration of M1 (hand-held, number 3) was due on 2020-01-31");
+    let report = std::fs::read_to_string(bench.record().join("report/report.html")).unwrap();
+    assert!(report.contains("hand-held, number 3") && report.contains("overdue at"), "the report names it");
+    assert!(report.contains("±"), "each reading has its uncertainty");
+}
+
+#[test]
+fn a_record_that_cannot_be_made_is_said_with_its_place() {
+    let bench = Bench::one_lamp();
+    let mut arguments = bench.walk_arguments();
+    arguments.extend(["--record", "job.toml/record"]);
+    bench.run(&arguments).expect(2).says("could not create job.toml/record");
+}

@@ -386,7 +386,9 @@ impl<'j> Builder<'j> {
             let parameter = self.parameter(&wire.name, &format!("joint at {end}"), &joint);
             follows.push(Dependence { parameter, per_unit: 1.0 });
         }
-        let ohms = conductor_ohms + 2.0 * joint.nominal.as_ohms();
+        let ammeter = self.state.in_line.as_ref().filter(|(name, _)| *name == wire.name);
+        let burden = ammeter.map_or(0.0, |(_, burden)| burden.as_ohms());
+        let ohms = conductor_ohms + 2.0 * joint.nominal.as_ohms() + burden;
         self.plain(wire.from.clone(), wire.to.clone(), &wire.name, ohms, follows);
     }
 

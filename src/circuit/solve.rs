@@ -9,7 +9,7 @@ use super::state::{Engine, State};
 use super::{Circuit, heat};
 use crate::handbook::meter::VOLTMETER_INPUT;
 use crate::job::{Job, LoadKind, Terminal};
-use crate::quantity::{Current, Voltage};
+use crate::quantity::{Current, Dimension, Resistance, Voltage};
 
 /// Why a circuit has no steady state.
 #[derive(Debug, Clone, PartialEq)]
@@ -132,7 +132,7 @@ impl Circuit<'_> {
         for round in 0..ROUNDS {
             let mut network = build(job, state, Purpose::Live, &found);
             if let Some((a, b)) = probes.and_then(|(a, b)| network.node(a).zip(network.node(b))) {
-                network.add_instrument(a, b, VOLTMETER_INPUT);
+                network.add_instrument(a, b, voltmeter_input(job));
             }
             let point = newton::solve(&network, source_volts.as_volts())
                 .map_err(|Failure::NoSolution { share }| cannot_carry(job, share))?;
@@ -156,6 +156,12 @@ impl Circuit<'_> {
         }
         Err(NoOperatingPoint { says: "the circuit does not settle: its wires heat without end".to_owned() })
     }
+}
+
+/// Input resistance of the voltmeter: that of the job's own instrument, else that of a usual one.
+fn voltmeter_input(job: &Job) -> Resistance {
+    let own = job.instruments.iter().find(|i| i.measures(Dimension::Voltage));
+    own.map_or(VOLTMETER_INPUT, |instrument| instrument.input_resistance)
 }
 
 fn source_voltage(job: &Job, state: &State) -> Voltage {

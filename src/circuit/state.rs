@@ -3,6 +3,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::job::Job;
+use crate::quantity::Resistance;
 
 /// Whether the engine turns the alternator.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -16,7 +17,7 @@ pub enum Engine {
 }
 
 /// The state in which a reading is taken. The relays follow by themselves.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct State {
     /// Switches that are on.
     pub on: BTreeSet<String>,
@@ -28,6 +29,9 @@ pub struct State {
     pub unplugged: BTreeSet<String>,
     /// Whether the battery is disconnected.
     pub battery_off: bool,
+    /// An ammeter that sits in line in a wire, and the resistance that it puts there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub in_line: Option<(String, Resistance)>,
 }
 
 impl State {

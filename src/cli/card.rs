@@ -10,6 +10,7 @@ use crate::procedure::{Hazard, Signal};
 pub(super) fn needs(phase: &Phase) -> Vec<(&'static str, &Vec<String>)> {
     let lists = [
         ("  before:   ", &phase.conditions),
+        ("  persons:  ", &phase.persons),
         ("  tools:    ", &phase.tools),
         ("  supplies: ", &phase.supplies),
         ("  parts:    ", &phase.parts),

@@ -84,6 +84,7 @@ fn state(arguments: &Expect, job: &Job) -> Result<State, Failure> {
         pulled: names(&arguments.pull, ItemKind::Fuse)?,
         unplugged: names(&arguments.unplug, ItemKind::Connector)?,
         battery_off: arguments.disconnect_battery || arguments.ohms.is_some(),
+        in_line: None,
     })
 }
 

@@ -19,6 +19,10 @@ pub(super) fn print(text: &str) -> Result<(), Failure> {
 /// Text wrapped to a width, the first line behind a label, the others indented below it.
 pub(super) fn labelled(label: &str, text: &str, width: usize) -> String {
     let indent = " ".repeat(label.chars().count());
-    let options = textwrap::Options::new(width.max(40)).initial_indent(label).subsequent_indent(&indent);
+    // A name such as lamp-left stays in one piece.
+    let options = textwrap::Options::new(width.max(40))
+        .initial_indent(label)
+        .subsequent_indent(&indent)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
     textwrap::fill(text, options)
 }

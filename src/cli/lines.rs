@@ -43,6 +43,8 @@ enum Said {
     Back(String),
     /// A picture for the step.
     Photo(PathBuf),
+    /// Somebody else takes the work over.
+    Shift { name: String, role: String },
     /// The sign-off; without `key` with this program's own.
     Sign { name: String, role: String, statement: String, key: Option<PathBuf> },
     /// The record stays unsigned for now.
@@ -217,6 +219,7 @@ impl Front for LinesFront {
                 Said::Skip(reason) => return Ok(Reply::PutOff(reason)),
                 Said::Back(reason) => return Ok(Reply::Back(reason)),
                 Said::Photo(path) => return Ok(Reply::Photo(path)),
+                Said::Shift { name, role } => return Ok(Reply::Shift { name, role }),
                 Said::Yes(false)
                 | Said::Now(false)
                 | Said::Sign { .. }

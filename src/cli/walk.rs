@@ -31,6 +31,8 @@ pub(super) enum Reply {
     Back(String),
     /// A picture for the step; the prompt stays.
     Photo(PathBuf),
+    /// Somebody else takes the work over; the prompt stays.
+    Shift { name: String, role: String },
     /// A hold point is released with that person's own key.
     Release { by: String, statement: String, key: Box<SigningKey> },
 }
@@ -104,6 +106,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         let record = Record::create(&folder, &walk, &library, design, Timestamp::now())?;
         (front, record, walk)
     };
+    let today = Timestamp::now().strftime("%Y-%m-%d").to_string();
+    for instrument in walk.job().instruments.iter().filter(|i| i.overdue(&today)) {
+        let due = instrument.calibration_due.as_deref().unwrap_or_default();
+        front.noted(&format!(
+            "calibration of {} was due on {due}: its accuracy is not assured, and the report says so",
+            instrument.called()
+        ));
+    }
     lead(&mut *front, &mut record, &mut walk)?;
     finish(&mut *front, &mut record, &mut walk, &folder)
 }
@@ -218,6 +228,7 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
                 };
                 Event::TakenBack { step, reason }
             }
+            Reply::Shift { name, role } => Event::OnDuty { name, role, from_file: false },
             Reply::Photo(path) => {
                 let Some(step) = walk.current().map(|step| step.key.clone()) else { continue };
                 match record.take_photo(walk, Timestamp::now(), &step, &path) {

@@ -285,7 +285,12 @@ impl Measurement {
         match (&self.probes, self.dimension) {
             (Probes::Between(a, b), Dimension::Resistance) => circuit.resistance(a, b, &self.state),
             (Probes::Between(a, b), _) => circuit.voltage(a, b, &self.state),
-            (Probes::Wire(wire), _) => circuit.current(wire, &self.state),
+            (Probes::Wire(wire), _) => {
+                // An ammeter in line changes what it reads; a clamp does not.
+                let instrument = job.instruments.iter().find(|i| i.measures(Dimension::Current));
+                let in_line = instrument.and_then(|i| i.burden).map(|burden| (wire.clone(), burden));
+                circuit.current(wire, &State { in_line, ..self.state.clone() })
+            }
         }
     }
 

@@ -372,6 +372,7 @@ impl Page<'_> {
             pulled: self.names(&measure.pull, ItemKind::Fuse, step),
             unplugged: self.names(&measure.unplug, ItemKind::Connector, step),
             battery_off: measure.battery_off,
+            in_line: None,
         };
         let rule = self.rule(step, measure.dimension);
         Some(Measurement { dimension: measure.dimension, probes, state, rule })

@@ -234,3 +234,74 @@ fn the_jobs_own_instrument_and_rule_of_acceptance_are_taken() {
     close(error.base(), 0.007_31, 1e-9);
     assert_eq!(job("").acceptance, Acceptance::Simple);
 }
+
+/// One load of 2.5 ohm at 12.6 V through 0.05 ohm of wire: the published loop of 2.55 ohm.
+fn loop_job(extra: &str) -> Job {
+    let text = format!(
+        r#"format = 1
+title = "Ammeter in line"
+[vehicle]
+description = "bench"
+system = "12 V"
+[battery]
+kind = "agm"
+rest_voltage = "12.6 V"
+internal_resistance = "0 ohm"
+[assume]
+joint = "0 ohm"
+chassis = "0 ohm"
+conductor_temperature = "20 °C"
+[load.heater]
+kind = "resistor"
+resistance = "2.5 ohm"
+[wire.w1]
+from = "battery.+"
+to = "heater.+"
+size = "2.5 mm²"
+length = "1 m"
+resistance = "0.05 ohm"
+[wire.w2]
+from = "battery.-"
+to = "heater.-"
+size = "2.5 mm²"
+length = "1 m"
+resistance = "0 ohm"
+{extra}
+"#
+    );
+    Job::read(&Source::new("job.toml", text)).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+#[test]
+fn an_ammeter_in_line_takes_its_burden_and_a_clamp_takes_none() {
+    let amps = |extra: &str| {
+        let job = loop_job(extra);
+        let measurement = rigproof::plan::Measurement {
+            dimension: Dimension::Current,
+            probes: rigproof::plan::Probes::Wire("w1".into()),
+            state: rigproof::circuit::State::rest(),
+            rule: None,
+        };
+        measurement.expect(&job).unwrap().nominal.unwrap().base()
+    };
+    // Ohm's law, as the worked examples have it: 4.941 A by clamp, 4.884 A with 0.03 ohm, 4.755 A with 0.1 ohm.
+    close(amps(""), 4.941_176_5, 1e-6);
+    close(amps("[meter.M1]\nclass = \"basic\"\nburden = \"0.03 ohm\""), 4.883_720_9, 1e-6);
+    close(amps("[meter.M1]\nclass = \"basic\"\nburden = \"0.1 ohm\""), 4.754_717, 1e-6);
+}
+
+#[test]
+fn a_voltmeter_loads_what_it_reads_by_its_own_input_resistance() {
+    // 12.6 V through 10 kohm of corrosion: 12.587 V on 10 Mohm; on 3 kohm of a low-impedance input 2.908 V.
+    let volts = |extra: &str| {
+        let text = loop_job(extra).source.text.replace("\"0.05 ohm\"", "\"10000 ohm\"");
+        let text = text.replace("resistance = \"2.5 ohm\"", "resistance = \"1000000000 ohm\"");
+        let job = Job::read(&Source::new("job.toml", text)).unwrap_or_else(|problems| panic!("{problems}"));
+        let at = |name: &str| job.terminal(name).unwrap();
+        let circuit = rigproof::circuit::Circuit::of(&job);
+        let read = circuit.voltage(&at("heater.+"), &at("heater.-"), &rigproof::circuit::State::rest()).unwrap();
+        read.nominal.unwrap().base()
+    };
+    close(volts(""), 12.587_412_6, 2e-4);
+    close(volts("[meter.M1]\nclass = \"basic\"\ninput_resistance = \"3000 ohm\""), 12.6 * 3.0 / 13.0, 2e-4);
+}

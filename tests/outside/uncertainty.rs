@@ -1,6 +1,7 @@
 //! Propagation of tolerances.
-//! Sources: JCGM 101 (GUM-S1) 9.2.2 to 9.2.4 and 9.3 with their closed forms; JCGM GUM-5 examples 3 and 14; NIST
-//! TN 1900 example E13. The engine's linear limits are held against its own corner and sampling modes, which share
+//! Sources: JCGM 101 (GUM-S1) 9.2.2 to 9.2.4, 9.3 and 9.4 with their closed forms; JCGM GUM-5 examples 3, 14 and 15; GUM
+//! H.1; EA-4/02 S2, S3 and S9; NPL DEM-ES-011 9.2; NIST TN 1900 example E13. Left out: what rests on correlated inputs or
+//! on effective degrees of freedom (GUM H.2, H.3, Welch-Satterthwaite), since the program states neither. The engine's linear limits are held against its own corner and sampling modes, which share
 //! no code with the adjoint.
 
 use rigproof::circuit::{Circuit, State};
@@ -82,6 +83,52 @@ fn first_order_uncertainties_are_the_published_ones() {
     let (value, u) = first_order(&expansion, |v| (v[2] - v[0]) / (v[0] * (v[3] - v[1])));
     near(value, 1.726_62e-5, 1e-10, "TN 1900 E13");
     near(u, 1.755_48e-6, 1e-9, "TN 1900 E13 u");
+}
+
+#[test]
+fn budgets_of_independent_parts_add_up_as_published() {
+    let budget = |parts: &[f64]| {
+        let inputs: Vec<Distribution> = parts.iter().map(|u| normal(0.0, *u)).collect();
+        first_order(&inputs, sum).1
+    };
+    near(budget(&[25.0, 5.8, 3.9, 6.7, 2.886_787, 16.599]), 31.6639, 0.002, "GUM H.1, nm");
+    near(budget(&[0.0225, 0.008_95, 0.0144, 0.005_77, 0.005_77]), 0.029_330_8, 2e-6, "EA-4/02 S2, g");
+    near(budget(&[0.0025, 0.0058, 0.0016, 0.0032, 0.0041, 0.0007]), 0.008_366, 5e-5, "EA-4/02 S3, ohm");
+    near(budget(&[0.001, 0.029, 0.0064]), 0.029_714_6, 2e-6, "EA-4/02 S9, V");
+    near(1.65 * budget(&[0.001, 0.029, 0.0064]), 0.049_029_2, 2e-6, "EA-4/02 S9, U with k = 1.65");
+    // GUM-5 example 15: the mean of six readings and four rectangular corrections, N.
+    let readings = [10_006.0, 10_007.0, 10_005.0, 10_008.0, 10_003.0, 10_005.0];
+    let mean = sum(&readings) / 6.0;
+    let spread = readings.iter().map(|r| (r - mean).powi(2)).sum::<f64>() / 5.0;
+    let mut inputs = vec![normal(mean, (spread / 6.0).sqrt())];
+    inputs.extend([6.8, 8.2, 8.7, 10.2].map(|half| rectangular(0.0, half)));
+    let (value, u) = first_order(&inputs, sum);
+    near(value, 10_005.666_667, 1e-5, "GUM-5 example 15");
+    near(u, 9.912_001_7, 2e-6, "GUM-5 example 15 u");
+    near(1.96 * u, 19.427_523_3, 1e-5, "GUM-5 example 15 U");
+}
+
+#[test]
+fn where_the_first_order_is_blind_sampling_sees() {
+    // GUM-S1 9.4: at the origin the first order says nothing at all.
+    let inputs = [normal(0.0, 0.005), normal(0.0, 0.005)];
+    let loss = |v: &[f64]| v[0].powi(2) + v[1].powi(2);
+    near(first_order(&inputs, loss).1, 0.0, 1e-12, "9.4 first order");
+    let sampled = sample(&inputs, DRAWS, 5, |v| Some(loss(v))).unwrap();
+    near(sampled.mean, 5e-5, 5e-7, "9.4 mean");
+    near(sampled.deviation, 5e-5, 1e-6, "9.4 deviation");
+    let away = [normal(0.05, 0.005), normal(0.0, 0.005)];
+    near(first_order(&away, loss).1, 5e-4, 1e-9, "9.4 first order away from the origin");
+    near(sample(&away, DRAWS, 6, |v| Some(loss(v))).unwrap().deviation, 0.000_502_493_8, 5e-6, "9.4 away");
+    // NPL DEM-ES-011 9.2: the logarithm of a rectangle.
+    let logarithm = sample(&[rectangular(0.6, 0.5)], DRAWS, 7, |v| Some(v[0].ln())).unwrap();
+    near(logarithm.mean, -0.664_900_3, 0.005, "NPL 9.2 mean");
+    near(logarithm.deviation, 0.606_226_7, 0.005, "NPL 9.2 deviation");
+    // A ratio of counts: y and u of the published quotient.
+    let quotient = [normal(0.182, 0.000_93), normal(0.1823, 0.000_58), normal(0.6978, 0.0026)];
+    let (value, u) = first_order(&quotient, |v| v[0] / v[1] * v[2]);
+    near(value, 0.696_651_7, 2e-6, "quotient");
+    near(u, 0.004_931_8, 2e-6, "quotient u");
 }
 
 fn demo() -> Job {

@@ -176,6 +176,10 @@ impl TerminalFront {
             Word::PutOff(reason) => Reply::PutOff(reason),
             Word::Back(reason) => Reply::Back(reason),
             Word::Photo(path) => Reply::Photo(path),
+            Word::Shift => {
+                let name = self.name("Who works now? Name")?;
+                Reply::Shift { name, role: self.name("Role (installer, apprentice, ...)")? }
+            }
             Word::Again => return self.ask(walk, prompt),
         })
     }
@@ -332,9 +336,9 @@ impl Front for TerminalFront {
                 self.show_phase(walk, step.phase);
                 self.show_hazards(hazards)?;
                 if !self.confirm("Read and understood?")? {
-                    self.line(
-                        "  The work does not go on before that. Read again, ask somebody, or press Ctrl-C to stop.",
-                    );
+                    let text =
+                        "The work does not go on before that. Read again, ask somebody, or press Ctrl-C to stop.";
+                    self.line(&labelled("  ", text, width));
                     return self.ask(walk, prompt);
                 }
                 Answer::Yes

@@ -22,7 +22,9 @@ impl TerminalFront {
         let (done, all) = walk.count();
         self.line("");
         self.progress(done, all);
-        self.line(&style(&phase.title).for_stderr().bold().to_string());
+        for line in labelled("", &phase.title, width).lines() {
+            self.line(&style(line).for_stderr().bold().to_string());
+        }
         self.line(&labelled("  ", &phase.why, width));
         let before = place.checked_sub(1).map(|at| &walk.plan().phases[at].procedure);
         if before != Some(&phase.procedure) {

@@ -18,18 +18,20 @@ pub(super) enum Word {
     PutOff(String),
     Back(String),
     Photo(PathBuf),
+    Shift,
     /// It was dealt with here: the question comes again.
     Again,
 }
 
 /// The words, and what they do.
-const WORDS: [(&str, &str); 8] = [
+const WORDS: [(&str, &str); 9] = [
     ("?", "this help"),
     ("remark TEXT", "writes a remark on this step"),
     ("photo FILE", "takes a picture into the record, without its place and time"),
     ("skip REASON", "puts this step off; the walk comes back to it"),
     ("back REASON", "the step before was closed too early: opens it again"),
     ("find WORDS", "lists the steps that speak of them"),
+    ("shift", "somebody else takes the work over"),
     ("list", "lists the work and where it stands"),
     ("pause", "stops for now, as Ctrl-C does; nothing that was entered is lost"),
 ];
@@ -44,6 +46,7 @@ impl TerminalFront {
             ("?" | "help", true) => self.help(step),
             ("list", true) => self.list(walk),
             ("find", false) => self.find(walk, &rest),
+            ("shift", true) => return Ok(Word::Shift),
             ("pause" | "p", true) => return Err(self.broken_off()),
             ("remark" | "r", false) => return Ok(Word::Remark(rest)),
             ("skip" | "s", false) => return Ok(Word::PutOff(rest)),

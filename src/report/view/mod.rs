@@ -11,8 +11,8 @@ use crate::procedure::Hazard;
 use crate::record::{Entry, principal, stock_commands};
 use crate::walk::{Event, Standing, Walk};
 use rows::{
-    assumptions, counts, fitted, groups, history, nonconformities, not_needed, parts, people, releases, remarks,
-    retaken, values, wires, witnesses,
+    acceptance, assumptions, counts, fitted, groups, history, instruments, nonconformities, not_needed, parts, people,
+    pictures, releases, remarks, retaken, values, wires, witnesses,
 };
 
 /// Everything that a report shows, as texts.
@@ -42,6 +42,9 @@ pub struct View {
     releases: Vec<Release>,
     witnesses: Vec<Named>,
     not_needed: Vec<Named>,
+    instruments: Vec<Named>,
+    acceptance: String,
+    pictures: Vec<Named>,
     remarks: Vec<Named>,
     hazards: Vec<Hazard>,
     assumptions: Vec<String>,
@@ -113,6 +116,9 @@ struct ReadingRow {
     high: Option<f64>,
     unit: &'static str,
     reading: String,
+    uncertainty: Option<String>,
+    probability: Option<f64>,
+    instrument: Option<String>,
     typed: String,
     value: Option<f64>,
     verdict: &'static str,
@@ -227,6 +233,9 @@ impl View {
             releases: releases(walk),
             witnesses: witnesses(walk),
             not_needed: not_needed(walk),
+            instruments: instruments(job, entries),
+            acceptance: acceptance(job),
+            pictures: pictures(walk),
             remarks: remarks(walk),
             hazards: walk.acknowledged().to_vec(),
             assumptions: assumptions(job),

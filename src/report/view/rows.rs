@@ -5,12 +5,12 @@ use super::{
     Counts, Fitted, Group, HistoryRow, Named, NonconformityRow, PartRow, ReadingRow, Release, ValueRow, WireRow, time,
     verdict_words,
 };
-use crate::job::{Job, Terminal, loads_of, powers};
+use crate::job::{Acceptance, Instrument, Job, Terminal, loads_of, powers};
 use crate::judgement::Verdict;
 use crate::plan::{Ask, Measurement, Probes, Step};
 use crate::quantity::{Amount, Dimension, Reading};
 use crate::record::Entry;
-use crate::walk::{Attempt, Disposition, Event, Walk, Witness};
+use crate::walk::{Attempt, Disposition, Event, Photo, Walk, Witness};
 
 /// The reading as it was typed, with its unit: the digits say how finely it was read.
 pub(super) fn as_typed(attempt: &Attempt) -> String {
@@ -72,6 +72,9 @@ pub(super) fn groups(walk: &Walk, entries: &[Entry]) -> Vec<Group> {
             high: attempt.high.map(Amount::base),
             unit: measurement.dimension.unit(),
             reading: as_typed(attempt),
+            uncertainty: attempt.judgement.uncertainty.map(|u| u.to_string()),
+            probability: attempt.judgement.probability,
+            instrument: attempt.judgement.instrument.clone(),
             typed: reading.map(|r| r.typed.clone()).unwrap_or_default(),
             value: reading.and_then(|r| r.value),
             verdict,
@@ -267,6 +270,61 @@ pub(super) fn not_needed(walk: &Walk) -> Vec<Named> {
         Some(Named { name: step.key.to_string(), what: format!("only if {condition}") })
     };
     walk.plan().steps.iter().filter_map(row).collect()
+}
+
+/// The instruments of the job: what they are, how far they are trusted, and where their calibration was overdue.
+pub(super) fn instruments(job: &Job, entries: &[Entry]) -> Vec<Named> {
+    let row = |instrument: &Instrument| {
+        let mut what = instrument.description.clone().unwrap_or_default();
+        let mut add = |text: String| {
+            if !what.is_empty() {
+                what.push_str("; ");
+            }
+            what.push_str(&text);
+        };
+        add(match instrument.class {
+            Some(class) => format!("accuracy taken for class {} (from memory)", class.word()),
+            None => "accuracy as the job states it".to_owned(),
+        });
+        add(match &instrument.calibration_due {
+            Some(due) => format!("calibration due {due}"),
+            None => "calibration not stated".to_owned(),
+        });
+        let late = entries.iter().filter(|entry| {
+            let day = entry.at.strftime("%Y-%m-%d").to_string();
+            let own = matches!(&entry.event, Event::Read { judgement, .. } if judgement.instrument.as_ref() == Some(&instrument.name));
+            own && instrument.overdue(&day)
+        });
+        match late.count() {
+            0 => {}
+            count => add(format!("overdue at {count} of its readings")),
+        }
+        Named { name: instrument.name.clone(), what }
+    };
+    let rows: Vec<Named> = job.instruments.iter().map(row).collect();
+    if rows.is_empty() {
+        return vec![Named { name: "not stated".to_owned(), what: Instrument::generic().called() }];
+    }
+    rows
+}
+
+/// The rule of acceptance in words.
+pub(super) fn acceptance(job: &Job) -> String {
+    match job.acceptance {
+        Acceptance::Simple => "simple acceptance: the limit itself decides; for readings that protect people the meter must be fine enough for it",
+        Acceptance::Guarded => "guarded acceptance: a reading keeps its limit by its whole expanded uncertainty (k = 2)",
+    }
+    .to_owned()
+}
+
+/// Pictures that were taken into the record.
+pub(super) fn pictures(walk: &Walk) -> Vec<Named> {
+    let of_step = |step: &Step| {
+        let name = step.key.to_string();
+        let row = move |photo: &Photo| Named { name: name.clone(), what: photo.file.clone() };
+        walk.photos(&step.key).iter().map(row).collect::<Vec<_>>()
+    };
+    walk.plan().steps.iter().flat_map(of_step).collect()
 }
 
 pub(super) fn releases(walk: &Walk) -> Vec<Release> {
