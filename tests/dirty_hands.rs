@@ -45,6 +45,10 @@ opens = "tag on"
 closes = "tag on"
 "#;
 
+fn typed(text: &str) -> Answer {
+    Answer::Typed(text.to_owned())
+}
+
 fn put_off(walk: &mut Walk, reason: &str) -> Result<(), String> {
     let step = current(walk);
     apply(walk, &Event::PutOff { step, reason: reason.to_owned() })
@@ -236,7 +240,10 @@ fn a_guarded_job_leaves_a_reading_inside_the_guard_band_undecided() {
                  accept = { at_most = \"0.1 V\", because = \"to try it\" }\n";
     let mut walk = walk(&guarded, vec![procedure("try", "job", "", steps)]);
     // Mid class on 6 V: 0.5 % + 2 mV, U = 2.8 mV; good class on 2 V: 0.1 % + 0.1 mV, U = 0.2 mV.
-    assert_eq!(read(&mut walk, "try/job/drop", "98 mV"), Verdict::Undecided);
+    let undecided = give(&mut walk, typed("98 mV"));
+    let (decision, says) = verdict(&undecided);
+    assert_eq!(decision, Verdict::Undecided);
+    assert!(says.contains("add @M2"), "the finer meter of the job is named: {says}");
     give(&mut walk, Answer::Dispose(Disposition::MeasureAgain));
     let event = walk.event_for(&walk.prompt(), Answer::Typed("98.3 mV @M9".into())).unwrap_err();
     assert!(event.says.contains("M1, M2"), "{}", event.says);

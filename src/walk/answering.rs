@@ -5,7 +5,7 @@ use super::prompt::{Answer, Prompt};
 use super::state::{Attempt, Walk};
 use super::suspicion;
 use crate::job::Instrument;
-use crate::judgement::{How, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
+use crate::judgement::{How, Judgement, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
 use crate::plan::Step;
 use crate::quantity::{Amount, Dimension, Duration, QuantityError, Reading};
 
@@ -64,6 +64,7 @@ impl Walk {
                     let off_by = judgement.uncertainty.map_or(0.0, Amount::base);
                     judgement.says += &suspicion::wrong_side(self, measurement, &reading, off_by).unwrap_or_default();
                 }
+                self.name_a_finer_one(&reading, &mut judgement);
                 let (low, high) = (expectation.low, expectation.high);
                 Ok(Event::Read { step: step.key.clone(), reading, low, high, judgement })
             }
@@ -73,7 +74,8 @@ impl Walk {
                 let how = How::of(self.job.acceptance, step.no_concession);
                 let yardstick = Yardstick { instrument: instrument.as_ref(), how };
                 let reading = Reading::parse_in(text, *dimension, unit)?;
-                let judgement = judge_value(&reading, low.zip(*high), *rule, step.explainable, yardstick);
+                let mut judgement = judge_value(&reading, low.zip(*high), *rule, step.explainable, yardstick);
+                self.name_a_finer_one(&reading, &mut judgement);
                 Ok(Event::Read { step: step.key.clone(), reading, low: *low, high: *high, judgement })
             }
             (Prompt::Wait { step, begun: None, .. }, Answer::Now(at)) => {
@@ -128,6 +130,20 @@ impl Walk {
                 )))
             }
             _ => Ok(found),
+        }
+    }
+
+    /// Names the instrument of the job that reads an undecided value at least twice as finely.
+    fn name_a_finer_one(&self, reading: &Reading, judgement: &mut Judgement) {
+        let (Verdict::Undecided, Some(value), Some(now)) = (judgement.verdict, reading.amount(), judgement.meter)
+        else {
+            return;
+        };
+        let finer = self.job.instruments.iter().filter_map(|i| Some((i, i.least_error_at(value)?)));
+        let finest = finer.min_by(|a, b| a.1.base().total_cmp(&b.1.base()));
+        if let Some((instrument, error)) = finest.filter(|(_, error)| 2.0 * error.base() <= now.base()) {
+            let finer = format!("; {} reads it to ± {error}: add @{}", instrument.called(), instrument.name);
+            judgement.says.push_str(&finer);
         }
     }
 

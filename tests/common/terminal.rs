@@ -30,6 +30,8 @@ const QUESTIONS: &[&str] = &[
     "Value of the ",
     "Write what you see",
     "What is done about it?",
+    "What is done about it? 1 to 5",
+    "Which key signs? 1 to 2",
     "Where does the work begin again?",
     "What was wrong, and what is done",
     "Why it is right",

@@ -127,8 +127,11 @@ impl TerminalFront {
     }
 
     /// The place of the choice in the list.
-    fn select(&self, prompt: &str, choices: &[&str]) -> Result<usize, Failure> {
+    fn select(&mut self, prompt: &str, choices: &[&str]) -> Result<usize, Failure> {
         self.ready()?;
+        if self.plain {
+            return self.select_by_number(prompt, choices);
+        }
         let select = Select::with_theme(&*self.theme).with_prompt(prompt).items(choices).default(0).max_length(12);
         self.asked(select.interact_on(&self.term))
     }
@@ -141,6 +144,20 @@ impl TerminalFront {
                 return Ok(name);
             }
             self.line("  a name is needed here: every entry says who made it");
+        }
+    }
+
+    /// A list that is read line by line and answered with a number: nothing on the screen is drawn anew.
+    fn select_by_number(&mut self, prompt: &str, choices: &[&str]) -> Result<usize, Failure> {
+        for (index, choice) in choices.iter().enumerate() {
+            self.line(&format!("  {}) {choice}", index + 1));
+        }
+        loop {
+            let typed = self.input(&format!("{prompt} 1 to {}", choices.len()), false)?;
+            match typed.parse::<usize>() {
+                Ok(number) if (1..=choices.len()).contains(&number) => return Ok(number - 1),
+                _ => self.line("  write the number of one of them"),
+            }
         }
     }
 
