@@ -114,10 +114,19 @@ fn a_line_that_is_not_understood_is_refused_in_words_and_the_question_stays() {
     let bench = Bench::tiny();
     let mut lines = Lines::on(&bench);
     assert_eq!(lines.hear()["ask"], "who-works");
-    for wrong in ["hello", "{}", "[1]", "{\"nod\": true}", "{\"yes\": true, \"typed\": \"x\"}", "{\"yes\": \"maybe\"}"]
-    {
+    for wrong in [
+        "{\"shift\": {\"name\": \"\", \"role\": \"\"}}",
+        "{\"remark\": \"hello\"}",
+        "hello",
+        "{}",
+        "[1]",
+        "{\"nod\": true}",
+        "{\"yes\": true, \"typed\": \"x\"}",
+        "{\"yes\": \"maybe\"}",
+    ] {
         let answer = lines.say(wrong);
         assert!(answer["refused"].as_str().is_some_and(|says| !says.is_empty()), "{wrong}: {answer}");
+        assert_eq!(lines.hear()["ask"], "who-works", "the question comes again after {wrong}");
     }
     let saved = lines.say(&json!({"person": {"name": "Robin Alder", "role": "installer"}}).to_string());
     assert_eq!(saved["saved"]["kind"], "on-duty");

@@ -403,3 +403,18 @@ fn a_record_that_cannot_be_made_is_said_with_its_place() {
     arguments.extend(["--record", "job.toml/record"]);
     bench.run(&arguments).expect(2).says("could not create job.toml/record");
 }
+
+#[test]
+fn who_did_the_work_of_an_operation_does_not_release_it_after_a_change_of_shift() {
+    let mut walk = three();
+    give(&mut walk, Answer::Yes);
+    give(&mut walk, Answer::Yes);
+    let shift = Event::OnDuty { name: "Kim Rowan".into(), role: "apprentice".into(), from_file: false };
+    apply(&mut walk, &shift).unwrap();
+    give(&mut walk, Answer::Yes);
+    let release =
+        |by: &str, statement: &str| Answer::Release { by: by.into(), statement: statement.into(), signature: None };
+    let own = walk.event_for(&walk.prompt(), release("robin  alder", "all of it was seen")).unwrap();
+    assert!(apply(&mut walk, &own).unwrap_err().contains("needs another person"));
+    give(&mut walk, release("Jo Birch", "all of it was seen"));
+}

@@ -496,7 +496,7 @@ fn words_beside_the_questions_show_the_way_through_the_job() {
     assert_eq!(word(&mut terminal, DONE, "find fuse rating"), DONE);
     assert!(terminal.said("open fuse/F1/rating"), "{}", terminal.screen());
     assert_eq!(word(&mut terminal, DONE, "list"), DONE);
-    assert!(terminal.text().contains("> 0 of"), "the place in the job is marked");
+    assert!(terminal.text().contains(">  0 of"), "the place in the job is marked");
     assert_eq!(word(&mut terminal, DONE, "skip"), DONE);
     assert!(terminal.said("needs more"), "{}", terminal.screen());
     // Put off, taken up again before anybody relies on it; then one step back.

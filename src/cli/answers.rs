@@ -337,14 +337,15 @@ impl Front for AnswersFront {
             Prompt::Dispose { step, attempt } => {
                 let text = self.next(walk, &step.key).ok_or_else(|| {
                     let says = format!("does not say what to do: {}\n  step", attempt.judgement.says);
-                    let add = "a further answer: \"measure again\", \"rework STEP: reason\", \"explained: reason\" or \"nonconformity: reason\"";
+                    let add = "a further answer: \"measure again\", \"rework STEP: reason\", \"repair STEP: reason\", \"explained: reason\", \"nonconformity: reason\" or \"concession by NAME for SCOPE: reason\"";
                     self.stop(&step.key, &says, add)
                 })?;
                 match disposition(text) {
                     Some(disposition) => Ok(Reply::Answer(Answer::Dispose(disposition))),
                     None => Err(Failure::message(format!(
                         "{}: `{text}` says nothing about the reading of {}: {}\n  write \"measure again\", \"rework STEP: reason\", \
-                         \"explained: reason\" or \"nonconformity: reason\"",
+                         \"repair STEP: reason\", \"explained: reason\", \"nonconformity: reason\" or \
+                         \"concession by NAME for SCOPE: reason\"",
                         self.file, step.key, attempt.judgement.says
                     ))),
                 }

@@ -78,23 +78,40 @@ impl LinesFront {
         Self { go_on: go_on.to_owned(), named_key, key: None }
     }
 
-    /// The next line that can be understood; the others are answered with what is wrong.
-    fn hear(&self) -> Result<Said, Failure> {
+    /// Puts a question until a line answers it: after each line that was refused the question comes again.
+    fn until<T>(
+        &self,
+        question: &Value,
+        mut answer: impl FnMut(Said) -> Result<Result<T, String>, Failure>,
+    ) -> Result<T, Failure> {
         loop {
+            send(question)?;
             let mut line = String::new();
-            let count = std::io::stdin().lock().read_line(&mut line);
-            if !matches!(count, Ok(1..)) {
-                return Err(Failure::BrokenOff(self.go_on.clone()));
+            while line.trim().is_empty() {
+                line.clear();
+                if !matches!(std::io::stdin().lock().read_line(&mut line), Ok(1..)) {
+                    return Err(Failure::BrokenOff(self.go_on.clone()));
+                }
             }
-            if line.trim().is_empty() {
-                continue;
-            }
-            match serde_json::from_str(&line) {
+            let refused = match serde_json::from_str(&line) {
                 Ok(Said::Pause(true)) => return Err(Failure::BrokenOff(self.go_on.clone())),
-                Ok(said) => return Ok(said),
-                Err(error) => send(&json!({ "refused": format!("this line is not understood: {error}") }))?,
-            }
+                Ok(said) => match answer(said)? {
+                    Ok(answer) => return Ok(answer),
+                    Err(says) => says,
+                },
+                Err(error) => format!("this line is not understood: {error}"),
+            };
+            send(&json!({ "refused": refused }))?;
         }
+    }
+}
+
+/// A key file that is not encrypted; what is wrong with it in words.
+fn key_file(path: &Path) -> Result<Result<SigningKey, String>, Failure> {
+    match signing::read(path, no_passphrase) {
+        Ok(key) => Ok(Ok(key)),
+        Err(Failure::Message(says)) => Ok(Err(says)),
+        Err(other) => Err(other),
     }
 }
 
@@ -192,46 +209,34 @@ fn question(walk: &Walk, prompt: &Prompt) -> Value {
 
 impl Front for LinesFront {
     fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure> {
-        send(&question(walk, prompt))?;
-        loop {
-            let answer = match self.hear()? {
+        self.until(&question(walk, prompt), |said| {
+            let answer = match said {
                 Said::Person { name, role } => Answer::Person { name, role, from_file: false },
                 Said::Yes(true) => Answer::Yes,
                 Said::Typed(text) => Answer::Typed(text),
                 Said::Now(true) => Answer::Now(Moment(jiff::Timestamp::now().as_second())),
-                Said::Dispose(text) => {
-                    let Some(disposition) = disposition(&text) else {
-                        send(&json!({ "refused": format!("`{text}` says nothing about the reading") }))?;
-                        continue;
-                    };
-                    Answer::Dispose(disposition)
-                }
-                Said::Release { by, statement, key: None } => Answer::Release { by, statement, signature: None },
-                Said::Release { by, statement, key: Some(path) } => match signing::read(&path, no_passphrase) {
-                    Ok(key) => return Ok(Reply::Release { by, statement, key: Box::new(key) }),
-                    Err(Failure::Message(says)) => {
-                        send(&json!({ "refused": says }))?;
-                        continue;
-                    }
-                    Err(other) => return Err(other),
+                Said::Dispose(text) => match disposition(&text) {
+                    Some(disposition) => Answer::Dispose(disposition),
+                    None => return Ok(Err(format!("`{text}` says nothing about the reading"))),
                 },
-                Said::Remark(text) => return Ok(Reply::Remark(text)),
-                Said::Skip(reason) => return Ok(Reply::PutOff(reason)),
-                Said::Back(reason) => return Ok(Reply::Back(reason)),
-                Said::Photo(path) => return Ok(Reply::Photo(path)),
-                Said::Shift { name, role } => return Ok(Reply::Shift { name, role }),
+                Said::Release { by, statement, key: None } => Answer::Release { by, statement, signature: None },
+                Said::Release { by, statement, key: Some(path) } => {
+                    return Ok(key_file(&path)?.map(|key| Reply::Release { by, statement, key: Box::new(key) }));
+                }
+                Said::Remark(text) => return Ok(Ok(Reply::Remark(text))),
+                Said::Skip(reason) => return Ok(Ok(Reply::PutOff(reason))),
+                Said::Back(reason) => return Ok(Ok(Reply::Back(reason))),
+                Said::Photo(path) => return Ok(Ok(Reply::Photo(path))),
+                Said::Shift { name, role } => return Ok(Ok(Reply::Shift { name, role })),
                 Said::Yes(false)
                 | Said::Now(false)
                 | Said::Sign { .. }
                 | Said::DoNotSign(_)
                 | Said::GoOn(_)
-                | Said::Pause(_) => {
-                    send(&json!({ "refused": "this does not answer the question" }))?;
-                    continue;
-                }
+                | Said::Pause(_) => return Ok(Err("this does not answer the question".to_owned())),
             };
-            return Ok(Reply::Answer(answer));
-        }
+            Ok(Ok(Reply::Answer(answer)))
+        })
     }
 
     fn refused(&mut self, _: &Walk, refused: &Refused) -> Result<(), Failure> {
@@ -243,11 +248,12 @@ impl Front for LinesFront {
     }
 
     fn job_differs(&mut self, says: &str) -> Result<Option<String>, Failure> {
-        send(&json!({ "ask": "job-differs", "says": says }))?;
-        match self.hear()? {
-            Said::GoOn(reason) => Ok(Some(reason)),
-            _ => Ok(None),
-        }
+        self.until(&json!({ "ask": "job-differs", "says": says }), |said| {
+            Ok(Ok(match said {
+                Said::GoOn(reason) => Some(reason),
+                _ => None,
+            }))
+        })
     }
 
     fn saved(&mut self, _: &Walk, event: &Event) {
@@ -260,27 +266,28 @@ impl Front for LinesFront {
             .into_iter()
             .map(|n| json!({ "step": n.step, "found": n.found, "reason": n.reason }))
             .collect();
-        send(&json!({ "ask": "sign-off", "nonconformities": open }))?;
-        loop {
-            match self.hear()? {
-                Said::Sign { name, role, statement, key } => {
-                    self.key = key;
-                    let key = self.own_key(&name)?;
-                    return Ok(Some(SignOff { name, role, statement, key }));
-                }
-                Said::DoNotSign(true) => return Ok(None),
-                _ => send(&json!({ "refused": "all steps are closed: sign, or do-not-sign" }))?,
-            }
-        }
+        let signed = self.until(&json!({ "ask": "sign-off", "nonconformities": open }), |said| {
+            Ok(match said {
+                Said::Sign { name, role, statement, key } => Ok(Some((name, role, statement, key))),
+                Said::DoNotSign(true) => Ok(None),
+                _ => Err("all steps are closed: sign, or do-not-sign".to_owned()),
+            })
+        })?;
+        let Some((name, role, statement, key)) = signed else { return Ok(None) };
+        self.key = key;
+        let key = self.own_key(&name)?;
+        Ok(Some(SignOff { name, role, statement, key }))
     }
 
     fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure> {
         let Some((name, role)) = walk.person() else { return Ok(None) };
-        send(&json!({ "ask": "who-goes-on", "name": name, "role": role }))?;
-        match self.hear()? {
-            Said::Person { name, role } => Ok(Some(Answer::Person { name, role, from_file: false })),
-            _ => Ok(None),
-        }
+        self.until(&json!({ "ask": "who-goes-on", "name": name, "role": role }), |said| {
+            Ok(match said {
+                Said::Person { name, role } => Ok(Some(Answer::Person { name, role, from_file: false })),
+                Said::Yes(true) => Ok(None),
+                _ => Err("`yes` where the same person goes on, else `person`".to_owned()),
+            })
+        })
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {
@@ -299,9 +306,13 @@ impl Front for LinesFront {
 
 impl LinesFront {
     fn own_key(&self, name: &str) -> Result<SigningKey, Failure> {
-        match self.named_key.as_ref().or(self.key.as_ref()) {
-            Some(path) => signing::read(path, no_passphrase),
-            None => signing::own(name, no_passphrase).map(|(key, _)| key),
+        if let Some(path) = self.named_key.as_ref().or(self.key.as_ref()) {
+            return signing::read(path, no_passphrase);
         }
+        let (key, new) = signing::own(name, no_passphrase)?;
+        if new {
+            send(&json!({ "noted": signing::introduce(&key) }))?;
+        }
+        Ok(key)
     }
 }

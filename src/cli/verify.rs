@@ -33,6 +33,11 @@ fn in_words(findings: &record::Findings, folder: &str) -> String {
              with one that you got by another road, or name your list of keys with --signers FILE.\n"
         });
     }
+    for release in &findings.released_by {
+        let same = findings.signed_by.iter().any(|signer| signer.key == release.key);
+        let remark = if same { " (the key of the sign-off)" } else { "" };
+        let _ = writeln!(text, "  {} released by {} with key {}{remark}", release.step, release.by, release.key);
+    }
     for problem in &findings.problems {
         let _ = writeln!(text, "  {problem}");
     }

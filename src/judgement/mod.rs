@@ -136,7 +136,12 @@ pub fn judge_measurement(
     }
     let verdict = if rule.is_some() { Verdict::Unexpected } else { Verdict::DoesNotConform };
     let side = if value < low { "below" } else { "above" };
-    let hint = hint(value, low, high, dimension);
+    // Whether another unit would fit is a question at the size expected, where the meter may be much finer.
+    let there = nominal.and_then(|nominal| {
+        let largest_error = yardstick.instrument?.least_error_at(nominal)?;
+        Some(Measured { value: nominal, largest_error }.expanded_uncertainty().base())
+    });
+    let hint = hint(value, (low, high), there.unwrap_or(0.0), dimension);
     judged(verdict, format!("{reading} lies {side} {range}{hint}"))
 }
 
@@ -206,7 +211,12 @@ fn room(rule: &Rule, expected: Option<Amount>) -> Amount {
 }
 
 /// Whether an instrument can decide a step where everything is as it must be; else why not, and what can.
-pub fn cannot_decide(expectation: &Expectation, rule: Option<&Rule>, instrument: &Instrument) -> Option<String> {
+pub fn cannot_decide(
+    expectation: &Expectation,
+    rule: Option<&Rule>,
+    instrument: &Instrument,
+    how: How,
+) -> Option<String> {
     let nominal = expectation.nominal?;
     let error = instrument.least_error_at(nominal)?;
     let measured = Measured { value: nominal, largest_error: error };
@@ -227,11 +237,11 @@ pub fn cannot_decide(expectation: &Expectation, rule: Option<&Rule>, instrument:
     if can_decide(expanded, room(rule, Some(nominal))) {
         return None;
     }
-    Some(format!(
-        "{} reads to ± {expanded} here, coarse for {}: a reading near the limit will stay undecided",
-        instrument.called(),
-        rule.limits()
-    ))
+    let then = match how {
+        How::Simple => "the limit itself decides, and the report says how sure that is",
+        How::Strict | How::Guarded => "a reading near the limit will stay undecided",
+    };
+    Some(format!("{} reads to ± {expanded} here, coarse for {}: {then}", instrument.called(), rule.limits()))
 }
 
 fn judge_over_range(expectation: &Expectation) -> Judgement {
@@ -255,13 +265,14 @@ fn broken(rule: &Rule, value: f64) -> Option<String> {
 }
 
 /// What a reading outside its limits most often means.
-fn hint(value: f64, low: f64, high: f64, dimension: Dimension) -> String {
+fn hint(value: f64, (low, high): (f64, f64), least: f64, dimension: Dimension) -> String {
     let inside = |value: f64| (low..=high).contains(&value);
     if value != 0.0 && inside(-value) {
         return "; with the other sign it would fit: are the probes swapped, or the wires crossed?".to_owned();
     }
     for (factor, name) in [(1000.0, "thousandfold"), (0.001, "thousandth")] {
-        if value != 0.0 && inside(value * factor) {
+        // What the meter cannot tell from nothing is no sign of a slip.
+        if inside(value * factor) && (value * factor).abs() > 2.0 * least {
             return format!("; the {name} would fit ({}): is it a slip of the unit?", show(value * factor, dimension));
         }
     }

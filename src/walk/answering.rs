@@ -5,7 +5,7 @@ use super::prompt::{Answer, Prompt};
 use super::state::{Attempt, Walk};
 use super::suspicion;
 use crate::job::Instrument;
-use crate::judgement::{How, Judgement, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
+use crate::judgement::{How, Judgement, Measured, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
 use crate::plan::Step;
 use crate::quantity::{Amount, Dimension, Duration, QuantityError, Reading};
 
@@ -142,6 +142,7 @@ impl Walk {
         let finer = self.job.instruments.iter().filter_map(|i| Some((i, i.least_error_at(value)?)));
         let finest = finer.min_by(|a, b| a.1.base().total_cmp(&b.1.base()));
         if let Some((instrument, error)) = finest.filter(|(_, error)| 2.0 * error.base() <= now.base()) {
+            let error = Measured { value, largest_error: error }.expanded_uncertainty();
             let finer = format!("; {} reads it to ± {error}: add @{}", instrument.called(), instrument.name);
             judgement.says.push_str(&finer);
         }
@@ -199,7 +200,7 @@ impl Walk {
         Ok(())
     }
 
-    pub(super) fn check_release(&self, by: &str, statement: &str) -> Result<(), Refused> {
+    pub(super) fn check_release(&self, at: usize, by: &str, statement: &str) -> Result<(), Refused> {
         if by.is_empty() || statement.is_empty() {
             return Err(Refused::new("a release names who looked and what was seen"));
         }
@@ -210,7 +211,8 @@ impl Walk {
             return Err(Refused::new("say in a few words what was checked and what was seen"));
         }
         let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-        let own = self.person.as_ref().is_some_and(|(name, _)| plain(name) == plain(by));
+        let on_duty = self.person.iter().map(|(name, _)| name.as_str());
+        let own = on_duty.chain(self.workers(at)).any(|name| plain(name) == plain(by));
         if own && !statement.to_lowercase().starts_with("self-check") {
             return Err(Refused::new(
                 "a hold point needs another person; who works alone leaves, comes back, checks from the document, \

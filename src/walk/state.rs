@@ -5,7 +5,7 @@ use super::event::{Disposition, Event, Moment, Refused};
 use super::prompt::Prompt;
 use crate::circuit::{Expectation, Notice};
 use crate::job::Job;
-use crate::judgement::{Judgement, Verdict, cannot_decide};
+use crate::judgement::{How, Judgement, Verdict, cannot_decide};
 use crate::plan::{Ask, Condition, Holds, Plan, Step, StepKey};
 use crate::procedure::Hazard;
 use crate::quantity::{Amount, Length, Reading, Toleranced, Voltage};
@@ -95,6 +95,8 @@ pub(super) struct Progress {
     released_by: Option<(String, String)>,
     releases: usize,
     acknowledged: bool,
+    /// Who closed the step last.
+    done_by: Option<String>,
     /// How often the step was opened again.
     rounds: usize,
     wait_begun: Option<Moment>,
@@ -210,6 +212,13 @@ impl Walk {
     pub fn why_not_needed(&self, key: &StepKey) -> Option<&Condition> {
         let at = self.plan.position(key).filter(|at| self.not_needed(*at))?;
         self.plan.steps[at].only_if.as_ref()
+    }
+
+    /// Everybody who did a step of the same operation.
+    pub(super) fn workers(&self, at: usize) -> impl Iterator<Item = &str> {
+        let phase = self.plan.steps[at].phase;
+        let own = self.plan.steps.iter().zip(&self.progress).filter(move |(step, _)| step.phase == phase);
+        own.filter_map(|(_, progress)| progress.done_by.as_deref())
     }
 
     /// Whether nothing is left to do about a step.
@@ -388,7 +397,10 @@ impl Walk {
             Ask::Measure(measurement) => match self.expectation(step) {
                 Some(mut expectation) => {
                     let instrument = self.job.instrument(None, measurement.dimension);
-                    let coarse = instrument.and_then(|i| cannot_decide(&expectation, measurement.rule.as_ref(), &i));
+                    let coarse = instrument.and_then(|i| {
+                        let how = How::of(self.job.acceptance, step.no_concession);
+                        cannot_decide(&expectation, measurement.rule.as_ref(), &i, how)
+                    });
                     let notice = coarse.map(|says| Notice { subject: "meter".to_owned(), says });
                     expectation.notices.extend(notice);
                     Prompt::Measure { step, measurement, expectation: Box::new(expectation) }
@@ -457,11 +469,18 @@ impl Walk {
         match event {
             Event::Opened { .. } | Event::Recovered { .. } => Ok(()),
             Event::OnDuty { name, role, .. } => {
+                let spoken = |word: &str| word.chars().any(char::is_alphabetic);
+                if !spoken(name) || !spoken(role) {
+                    return Err(Refused::new("a name and a role are needed: every entry says who made it"));
+                }
                 self.took_part(name, role);
                 self.person = Some((name.clone(), role.clone()));
                 Ok(())
             }
             Event::Remark { step, text } => {
+                if self.person.is_none() || text.trim().is_empty() {
+                    return Err(Refused::new("a remark has words, and somebody on duty who makes it"));
+                }
                 let at = self.plan.position(step).ok_or_else(|| unknown(step))?;
                 self.progress[at].remarks.push(text.clone());
                 Ok(())
@@ -528,7 +547,7 @@ impl Walk {
             Event::Disposed { step, disposition } => self.dispose(step, disposition),
             Event::Released { step, by, statement, .. } => {
                 let at = self.expect(step, StepStatus::OnHold)?;
-                self.check_release(by, statement)?;
+                self.check_release(at, by, statement)?;
                 self.took_part(by, "released a hold point");
                 self.progress[at].released_by = Some((by.clone(), statement.clone()));
                 self.progress[at].releases += 1;
@@ -643,6 +662,7 @@ impl Walk {
     }
 
     fn close(&mut self, at: usize) {
+        self.progress[at].done_by = self.person.as_ref().map(|(name, _)| name.clone());
         let held = self.plan.steps[at].hold.is_some();
         self.progress[at].status = if held { StepStatus::OnHold } else { StepStatus::Closed };
     }
@@ -657,7 +677,9 @@ impl Walk {
     ) {
         let conforms = matches!(judgement.verdict, Verdict::Conforms | Verdict::Recorded);
         let judgement = judgement.clone();
-        let again = if conforms { None } else { self.begins_again(at) };
+        // What this meter cannot decide asks for a finer one, and not for the work again.
+        let decided = judgement.verdict != Verdict::Undecided;
+        let again = if conforms || !decided { None } else { self.begins_again(at) };
         let repeated = again.is_some();
         let attempt = Attempt { shown, reading, low, high, judgement, disposition: None, repeated, stale: false };
         self.progress[at].attempts.push(attempt);

@@ -219,7 +219,7 @@ fn two_wire_ohms_cannot_tell_a_good_joint_from_a_poor_one() {
     let at = |name: &str| circuit_job.terminal(name).unwrap();
     let state = rigproof::circuit::State { battery_off: true, ..rigproof::circuit::State::rest() };
     let path = circuit.resistance(&at("pump.-"), &at("chassis"), &state).unwrap();
-    let says = rigproof::judgement::cannot_decide(&path, None, &instrument).unwrap();
+    let says = rigproof::judgement::cannot_decide(&path, None, &instrument, How::Simple).unwrap();
     assert!(says.contains("drop under load"), "{says}");
 }
 

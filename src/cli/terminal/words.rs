@@ -23,6 +23,9 @@ pub(super) enum Word {
     Again,
 }
 
+/// Parts of the work that are listed at once: as many as a screen of 24 rows holds.
+const AT_ONCE: usize = 14;
+
 /// The words, and what they do.
 const WORDS: [(&str, &str); 9] = [
     ("?", "this help"),
@@ -83,12 +86,19 @@ impl TerminalFront {
         let plan = walk.plan();
         let here = walk.current().map(|step| step.phase);
         self.line("");
-        for (place, phase) in plan.phases.iter().enumerate() {
+        let from = here.unwrap_or(0).saturating_sub(2);
+        if from > 0 {
+            self.line(&format!("  {from} parts of the work come before these"));
+        }
+        for (place, phase) in plan.phases.iter().enumerate().skip(from).take(AT_ONCE) {
             let steps: Vec<&Step> = plan.steps.iter().filter(|s| s.phase == place).collect();
             let closed = steps.iter().filter(|s| walk.is_settled(&s.key)).count();
             let mark = if here == Some(place) { ">" } else { " " };
-            let text = format!("{closed} of {}  {}", steps.len(), phase.title);
-            self.line(&labelled(&format!("{mark} "), &text, self.width()));
+            self.line(&labelled(&format!("{mark} {closed:>2} of {:<2} ", steps.len()), &phase.title, self.width()));
+        }
+        let behind = plan.phases.len().saturating_sub(from + AT_ONCE);
+        if behind > 0 {
+            self.line(&format!("  and {behind} more behind them"));
         }
         for step in plan.steps.iter().filter(|s| walk.put_off(&s.key).is_some()) {
             let reason = walk.put_off(&step.key).unwrap_or_default();
