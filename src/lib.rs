@@ -12,6 +12,7 @@
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
 //! - [`judgement`]: a reading against its limits
+//! - [`diagnosis`]: which fault explains the readings, and which reading would tell most
 //! - [`walk`]: the state machine: events in, prompts out
 //! - [`record`]: the journal, the seal, the verification
 //! - [`report`]: the view of a record, as a page and as JSON
@@ -22,6 +23,7 @@
 pub mod circuit;
 pub mod cli;
 pub mod design;
+pub mod diagnosis;
 pub mod document;
 pub mod handbook;
 pub mod job;

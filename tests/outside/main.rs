@@ -4,6 +4,7 @@
 #![allow(missing_docs, reason = "tests speak through their names")]
 
 mod conductors;
+mod diagnosis;
 mod fault_to_reading;
 mod measurement;
 mod protection;

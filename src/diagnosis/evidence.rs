@@ -1,0 +1,154 @@
+//! How likely a fault makes the readings, its unknown strength averaged out.
+//!
+//! A bad joint may add 20 mohm or 200 ohm. Between bare grid points of the strength a sharp likelihood falls through to
+//! the floor, and the true fault is dismissed. So the strengths are divided until the predictions of neighbours lie close
+//! together in terms of the reading's uncertainty, wherever a reading falls between them.
+
+use crate::quantity::{Amount, Reading, Resistance};
+
+/// What a fault predicts for a reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Predicted {
+    /// A value, and the standard uncertainty of reading it: meter and model together.
+    Value {
+        /// What the meter would show.
+        mean: Amount,
+        /// Standard uncertainty.
+        standard: Amount,
+    },
+    /// Over-range: no path, for an ohmmeter.
+    OverRange,
+}
+
+/// The wrong point probed, a figure misread: without it, one slip would dismiss the true fault for good.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Misreading {
+    /// How often, as a share of all readings.
+    pub share: f64,
+    /// The span over which a misread value may lie anywhere.
+    pub span: Amount,
+}
+
+/// Density of a reading in the base unit, for what a fault predicts; for an over-range reading its probability.
+pub fn likelihood(reading: &Reading, predicted: Predicted, misreading: Misreading) -> f64 {
+    let slip = misreading.share / misreading.span.base();
+    match (reading.value, predicted) {
+        (Some(value), Predicted::Value { mean, standard }) => {
+            let z = (value - mean.base()) / standard.base();
+            let normal = (-0.5 * z * z).exp() / (standard.base() * std::f64::consts::TAU.sqrt());
+            (1.0 - misreading.share) * normal + slip
+        }
+        (None, Predicted::OverRange) => 1.0 - misreading.share,
+        (Some(_), Predicted::OverRange) => slip,
+        (None, Predicted::Value { .. }) => misreading.share,
+    }
+}
+
+/// The strengths that a fault may have, each decade as likely as the other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Strengths {
+    /// The weakest worth finding.
+    pub least: Resistance,
+    /// The strongest that is not an open circuit.
+    pub greatest: Resistance,
+    /// How far neighbours may lie apart, in standard uncertainties of a reading.
+    pub fineness: f64,
+}
+
+impl Strengths {
+    /// Between two strengths, fine enough for a ranking of faults.
+    pub fn between(least: Resistance, greatest: Resistance) -> Self {
+        Self { least, greatest, fineness: 0.5 }
+    }
+}
+
+/// What the readings say about a fault of unknown strength.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Marginal {
+    /// Likelihood of the readings, averaged over the strengths.
+    pub evidence: f64,
+    /// (share below, strength) in rising order: the distribution of the strength, given the fault.
+    distribution: Vec<(f64, f64)>,
+}
+
+impl Marginal {
+    /// The strength below which this share of its distribution lies, given that the fault is there.
+    pub fn quantile(&self, share: f64) -> Resistance {
+        let at = self.distribution.partition_point(|(below, _)| *below < share);
+        let log = match (at.checked_sub(1).map(|i| self.distribution[i]), self.distribution.get(at)) {
+            (Some((low, from)), Some(&(high, to))) if high > low => from + (to - from) * (share - low) / (high - low),
+            (Some((_, last)), None) => last,
+            (_, Some(&(_, only))) => only,
+            (None, None) => f64::NAN,
+        };
+        Resistance::ohms(log.exp())
+    }
+}
+
+/// Cells into which the strengths are divided at first.
+const CELLS: usize = 25;
+/// How often a cell may be halved.
+const HALVINGS: usize = 12;
+/// Beyond so many standard uncertainties a reading does not fall into a cell.
+const FAR: f64 = 6.0;
+
+/// One strength with what it predicts and how likely it makes the readings.
+struct Point {
+    log: f64,
+    predicted: Vec<Predicted>,
+    likelihood: f64,
+}
+
+/// Averages the likelihood of readings over the strengths of a fault.
+///
+/// `predict` gives for a strength what each reading must show, in the order of the readings.
+pub fn over_strengths(
+    strengths: Strengths,
+    readings: &[(&Reading, Misreading)],
+    mut predict: impl FnMut(Resistance) -> Vec<Predicted>,
+) -> Marginal {
+    let (low, high) = (strengths.least.as_ohms().ln(), strengths.greatest.as_ohms().ln());
+    let mut point = |log: f64| {
+        let predicted = predict(Resistance::ohms(log.exp()));
+        let likelihood = readings.iter().zip(&predicted).map(|((r, slip), p)| likelihood(r, *p, *slip)).product();
+        Point { log, predicted, likelihood }
+    };
+    let mut distribution = vec![(0.0, low)];
+    let mut evidence = 0.0;
+    let width = (high - low) / CELLS as f64;
+    let mut from = point(low);
+    for cell in 0..CELLS {
+        // Depth first, so that the points come in rising order.
+        let mut ahead = vec![(point(low + width * (cell + 1) as f64), 0)];
+        while let Some((to, halvings)) = ahead.pop() {
+            if halvings < HALVINGS && too_coarse(&from, &to, readings, strengths.fineness) {
+                let middle = point(f64::midpoint(from.log, to.log));
+                ahead.push((to, halvings + 1));
+                ahead.push((middle, halvings + 1));
+                continue;
+            }
+            evidence += (to.log - from.log) / (high - low) * f64::midpoint(from.likelihood, to.likelihood);
+            distribution.push((evidence, to.log));
+            from = to;
+        }
+    }
+    if evidence > 0.0 {
+        for (below, _) in &mut distribution {
+            *below /= evidence;
+        }
+    }
+    Marginal { evidence, distribution }
+}
+
+/// Whether a reading falls between two neighbours whose predictions lie far apart.
+fn too_coarse(from: &Point, to: &Point, readings: &[(&Reading, Misreading)], fineness: f64) -> bool {
+    readings.iter().zip(from.predicted.iter().zip(&to.predicted)).any(|((reading, _), pair)| match pair {
+        (Predicted::Value { mean: a, standard: sa }, Predicted::Value { mean: b, standard: sb }) => {
+            let (a, b, s) = (a.base(), b.base(), sa.base().min(sb.base()));
+            let far = FAR * sa.base().max(sb.base());
+            let falls_here = reading.value.is_some_and(|y| y > a.min(b) - far && y < a.max(b) + far);
+            falls_here && (a - b).abs() > fineness * s
+        }
+        (a, b) => a != b,
+    })
+}
