@@ -28,6 +28,8 @@ pub(super) enum Command {
     Expect(Expect),
     /// Do the job step by step; every entry is saved at once
     Walk(Walk),
+    /// Which fault explains the readings, and what to read next
+    Diagnose(Diagnose),
     /// List, show or check the procedures
     Procedures(Procedures),
     /// Print the JSON Schema of a kind of file, for an editor that completes and checks while you type
@@ -157,6 +159,23 @@ pub(super) struct Walk {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof diagnose job.toml                                 asks in the terminal for one reading after the other
+  rigproof diagnose job.toml --readings readings.toml        ranks the faults, and names the next reading
+
+It looks for one fault at a time. The weights of the faults are estimates without field data.")]
+pub(super) struct Diagnose {
+    /// The job file
+    pub job: PathBuf,
+    /// File with the readings that were taken; without it the terminal asks for them
+    #[arg(long, value_name = "FILE")]
+    pub readings: Option<PathBuf>,
+    /// Print JSON on standard output
+    #[arg(long, requires = "readings")]
+    pub json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Procedures {
     #[command(subcommand)]
     pub command: ProceduresCommand,
@@ -200,6 +219,8 @@ pub(super) enum FileKind {
     Hazards,
     /// The answers of a walk
     Answers,
+    /// The readings of a search for a fault
+    Readings,
 }
 
 #[derive(Debug, Args)]

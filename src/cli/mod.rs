@@ -4,6 +4,7 @@ mod answers;
 mod arguments;
 mod card;
 mod check;
+mod diagnose;
 mod expect;
 mod failure;
 mod files;
@@ -35,6 +36,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Size(arguments) => check::size(&arguments),
         arguments::Command::Procedures(arguments) => procedures::run(&arguments),
         arguments::Command::Expect(arguments) => expect::run(&arguments),
+        arguments::Command::Diagnose(arguments) => diagnose::run(&arguments),
         arguments::Command::Walk(arguments) => walk::run(&arguments),
         arguments::Command::Schema(arguments) => schema::run(&arguments),
         arguments::Command::Report(arguments) => report::run(&arguments),

@@ -5,9 +5,13 @@
 //! for its cost.
 
 mod evidence;
+mod fault;
 mod information;
+mod search;
 mod sequence;
 
 pub use evidence::{Marginal, Misreading, Predicted, Strengths, likelihood, over_strengths};
+pub use fault::{Fault, Kind, faults_of};
 pub use information::{entropy, expected_entropy, gain, posterior};
+pub use search::{Findings, Next, Ranked, Taken, find};
 pub use sequence::{PassOrFail, Sequence, cheapest, one_step_ahead};

@@ -114,7 +114,7 @@ mod tests {
     fn tests_that_split_nothing_end_the_search() {
         let blind = PassOrFail { fails: vec![true, true], cost: 1.0 };
         let none = Sequence { first: None, cost: 0.0 };
-        assert_eq!(cheapest(&[0.5, 0.5], &[blind.clone()]), Some(none));
+        assert_eq!(cheapest(&[0.5, 0.5], std::slice::from_ref(&blind)), Some(none));
         assert_eq!(one_step_ahead(&[0.5, 0.5], &[blind]), none);
     }
 

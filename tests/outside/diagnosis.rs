@@ -74,8 +74,9 @@ fn expected_at(place: usize, before: &[(usize, i32)], p: &[f64], m: u32) -> f64 
 
 #[test]
 fn the_polybox_is_probed_where_the_literature_probes_it() {
-    let prior: Vec<f64> =
-        (0..32u32).map(|c| 0.01f64.powi(c.count_ones() as i32) * 0.99f64.powi(5 - c.count_ones() as i32)).collect();
+    let prior: Vec<f64> = (0..32u32)
+        .map(|c| 0.01f64.powf(f64::from(c.count_ones())) * 0.99f64.powf(f64::from(5 - c.count_ones())))
+        .collect();
     close(entropy(&prior), 0.403_966, 2e-6);
     for (m, after_both, p_a1, expected) in [
         (16, 1.071_352, 0.496_225, [0.038_337, 1.063_548, 1.067_007]),
