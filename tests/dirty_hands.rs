@@ -4,17 +4,13 @@
 
 mod common;
 
-use common::by_hand::{give, job, plan, procedure, read, walk};
+use common::by_hand::{expectation, give, here, job, plan, procedure, read, walk};
 use common::{Bench, small_job};
 use rigproof::document::Source;
 use rigproof::job::Job;
 use rigproof::judgement::Verdict;
-use rigproof::walk::{Answer, Disposition, Event, Prompt, Standing, Walk};
+use rigproof::walk::{Answer, Disposition, Event, Standing, Walk};
 use serde_json::Value;
-
-fn here(walk: &Walk) -> &str {
-    walk.current().map_or("", |step| step.key.as_str())
-}
 
 fn apply(walk: &mut Walk, event: &Event) -> Result<(), String> {
     walk.apply(event).map_err(|refused| refused.says)
@@ -124,10 +120,8 @@ fn two_lamps() -> Walk {
 }
 
 fn expected(walk: &Walk) -> (f64, f64) {
-    match walk.prompt() {
-        Prompt::Measure { expectation, .. } => (expectation.nominal.unwrap().base(), expectation.high.unwrap().base()),
-        other => panic!("{other:?}"),
-    }
+    let expectation = expectation(walk);
+    (expectation.nominal.unwrap().base(), expectation.high.unwrap().base())
 }
 
 fn type_in(walk: &mut Walk, volts: f64) -> Event {
@@ -258,7 +252,7 @@ fn what_a_meter_cannot_decide_is_said_before_anybody_measures() {
     let steps = "[[step]]\nid = \"path\"\ndo = \"Write it.\"\nmeasure = \"resistance\"\n\
                  between = [\"{{ item }}.-\", \"chassis\"]\non = \"none\"\npull = \"all\"\nbattery = \"disconnected\"\n";
     let walk = walk(small_job::JOB, vec![procedure("dead", "load", "", steps)]);
-    let Prompt::Measure { expectation, .. } = walk.prompt() else { panic!() };
+    let expectation = expectation(&walk);
     let said = expectation.notices.iter().any(|notice| notice.says.contains("drop under load decides"));
     assert!(said, "{:?}", expectation.notices);
 }

@@ -4,17 +4,13 @@
 
 mod common;
 
-use common::by_hand::{give, job, plan, procedure, read, rework, walk};
+use common::by_hand::{give, here, job, plan, procedure, read, rework, walk};
 use common::small_job;
 use rigproof::document::Source;
 use rigproof::judgement::Verdict;
 use rigproof::plan::PlanError;
 use rigproof::procedure::Library;
-use rigproof::walk::{Answer, Disposition, Event, Moment, Prompt, Standing, Walk, Witness};
-
-fn here(walk: &Walk) -> &str {
-    walk.current().map_or("", |step| step.key.as_str())
-}
+use rigproof::walk::{Answer, Disposition, Event, Moment, Prompt, Standing, Witness};
 
 fn typed(text: &str) -> Answer {
     Answer::Typed(text.to_owned())

@@ -4,14 +4,14 @@
 
 mod common;
 
-use common::by_hand::{give, procedure, read, rework, walk};
+use common::by_hand::{expectation, give, procedure, read, rework, walk};
 use common::{Answers, Bench, demo_file, small_job};
 use rigproof::document::Source;
 use rigproof::job::Job;
 use rigproof::judgement::Verdict;
 use rigproof::plan::{Plan, StepKey};
 use rigproof::procedure::Library;
-use rigproof::walk::{Answer, Disposition, Prompt, Walk};
+use rigproof::walk::{Answer, Disposition, Walk};
 
 const REST: &str = r#"
 [[step]]
@@ -51,10 +51,7 @@ fn isolation(accept: &str) -> String {
 }
 
 fn nominal(walk: &Walk) -> f64 {
-    match walk.prompt() {
-        Prompt::Measure { expectation, .. } => expectation.nominal.unwrap().base(),
-        other => panic!("{other:?}"),
-    }
+    expectation(walk).nominal.unwrap().base()
 }
 
 #[test]
@@ -98,7 +95,7 @@ fn a_length_with_which_nothing_can_be_solved_leaves_a_way_out() {
             give(&mut walk, Answer::Dispose(Disposition::Explained { reason: "a way round the farm".into() }));
         }
     }
-    let Prompt::Measure { expectation, .. } = walk.prompt() else { panic!("{:?}", walk.prompt()) };
+    let expectation = expectation(&walk);
     assert!(expectation.notices.iter().any(|notice| notice.says.contains("no steady state")), "{expectation:?}");
     assert_eq!(read(&mut walk, "try/lamp/ground-drop", "3 V"), Verdict::DoesNotConform);
     rework(&mut walk, "route/w3/length");

@@ -29,17 +29,26 @@ pub struct Misreading {
     pub span: Amount,
 }
 
+impl Misreading {
+    /// Density of a slip: anywhere in the span alike.
+    fn anywhere(self) -> f64 {
+        self.share / self.span.base()
+    }
+
+    /// Density of a value where this mean is predicted with this standard uncertainty, all in the base unit.
+    pub(super) fn density(self, value: f64, mean: f64, standard: f64) -> f64 {
+        let z = (value - mean) / standard;
+        let normal = (-0.5 * z * z).exp() / (standard * std::f64::consts::TAU.sqrt());
+        (1.0 - self.share) * normal + self.anywhere()
+    }
+}
+
 /// Density of a reading in the base unit, for what a fault predicts; for an over-range reading its probability.
 pub fn likelihood(reading: &Reading, predicted: Predicted, misreading: Misreading) -> f64 {
-    let slip = misreading.share / misreading.span.base();
     match (reading.value, predicted) {
-        (Some(value), Predicted::Value { mean, standard }) => {
-            let z = (value - mean.base()) / standard.base();
-            let normal = (-0.5 * z * z).exp() / (standard.base() * std::f64::consts::TAU.sqrt());
-            (1.0 - misreading.share) * normal + slip
-        }
+        (Some(value), Predicted::Value { mean, standard }) => misreading.density(value, mean.base(), standard.base()),
         (None, Predicted::OverRange) => 1.0 - misreading.share,
-        (Some(_), Predicted::OverRange) => slip,
+        (Some(_), Predicted::OverRange) => misreading.anywhere(),
         (None, Predicted::Value { .. }) => misreading.share,
     }
 }

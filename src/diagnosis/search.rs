@@ -7,6 +7,7 @@ use super::fault::{Fault, Kind, faults_of};
 use super::information::{entropy, posterior};
 use crate::circuit::{Circuit, Solution, State};
 use crate::job::{Job, Terminal};
+use crate::judgement::Measured;
 use crate::plan::{Measurement, Probes};
 use crate::quantity::{Amount, Dimension, Reading, Resistance};
 
@@ -106,13 +107,15 @@ fn predict(
         return Some(Predicted::OverRange);
     };
     let instrument = job.instrument(None, measurement.dimension)?;
-    let meter = instrument.largest_error(mean, resolution).map_or(0.0, Amount::base) / 3f64.sqrt();
-    let leads =
-        if measurement.dimension == Dimension::Resistance { instrument.leads.as_ohms() / 3f64.sqrt() } else { 0.0 };
+    let within = |largest_error: f64| {
+        Measured { value: mean, largest_error: mean.with(largest_error) }.standard_uncertainty().base()
+    };
+    let meter = within(instrument.largest_error(mean, resolution).map_or(0.0, Amount::base));
+    let leads = if measurement.dimension == Dimension::Resistance { within(instrument.leads.as_ohms()) } else { 0.0 };
     let model = expected.standard_uncertainty().map_or(0.0, Amount::base);
     // What a free wire picks up widens the range without being anybody's tolerance.
     let shares: f64 = expected.varies.iter().map(|v| v.share.base()).sum();
-    let stray = ((high.base() - low.base()) / 2.0 - shares).max(0.0) / 3f64.sqrt();
+    let stray = within(((high.base() - low.base()) / 2.0 - shares).max(0.0));
     let standard = meter.hypot(leads).hypot(model).hypot(stray).max(1e-9);
     Some(Predicted::Value { mean, standard: mean.with(standard) })
 }
@@ -172,7 +175,7 @@ fn nothing_known(taken: &Taken) -> Predicted {
     }
 }
 
-/// Whether the best fault is hardly better than slips in every reading.
+/// Whether a reading lies far from what the best fault predicts there.
 fn unexplained(job: &Job, taken: &[Taken], ranked: &[Ranked]) -> bool {
     let Some(best) = ranked.first().filter(|_| !taken.is_empty()) else { return false };
     let ohms = best.strength.map_or_else(|| best.stands_for[0], |s| s[1]);
@@ -236,12 +239,11 @@ fn next_reading(job: &Job, taken: &[Taken], ranked: &[Ranked]) -> Option<Next> {
         let effort = if state_now.is_none_or(|now| *now == measurement.state) { 1.0 } else { 1.0 + CHANGE_OF_STATE };
         (bits, bits / effort)
     };
-    let mut rough: Vec<(f64, Measurement)> = Vec::new();
-    for (measurement, predicted) in
-        roughly_predicted(job, &asked, &candidates(job).into_iter().filter(new).collect::<Vec<_>>())
-    {
-        rough.push((worth(&measurement, &predicted).1, measurement));
-    }
+    let candidates: Vec<Measurement> = candidates(job).into_iter().filter(new).collect();
+    let mut rough: Vec<(f64, Measurement)> = roughly_predicted(job, &asked, &candidates)
+        .into_iter()
+        .map(|(measurement, predicted)| (worth(&measurement, &predicted).1, measurement))
+        .collect();
     rough.sort_by(|(a, _), (b, _)| b.total_cmp(a));
     let mut best: Option<(f64, Next)> = None;
     for (_, measurement) in rough.into_iter().take(LOOKED_AT_CLOSELY) {
@@ -323,12 +325,8 @@ const NORMAL: [(f64, f64); 5] = [
 /// Mutual information of the fault and the reading, in bits: the average over what each fault, at each strength, would
 /// show, of how much that tells.
 fn bits_about(p: &[f64], predicted: &[Vec<(f64, f64)>], slip: Misreading) -> f64 {
-    let floor = slip.share / slip.span.base();
     let density = |y: f64, strengths: &[(f64, f64)]| {
-        let one = |(mean, standard): &(f64, f64)| {
-            let z = (y - mean) / standard;
-            (1.0 - slip.share) * (-0.5 * z * z).exp() / (standard * std::f64::consts::TAU.sqrt()) + floor
-        };
+        let one = |(mean, standard): &(f64, f64)| slip.density(y, *mean, *standard);
         strengths.iter().map(one).sum::<f64>() / strengths.len() as f64
     };
     let mut left = 0.0;

@@ -1,11 +1,12 @@
 //! A walk driven event by event, by a few procedures of a test's own.
 
+use rigproof::circuit::Expectation;
 use rigproof::document::Source;
 use rigproof::job::Job;
 use rigproof::judgement::Verdict;
 use rigproof::plan::{Plan, PlanError, StepKey};
 use rigproof::procedure::Library;
-use rigproof::walk::{Answer, Disposition, Event, Walk};
+use rigproof::walk::{Answer, Disposition, Event, Prompt, Walk};
 
 use super::small_job;
 
@@ -44,6 +45,19 @@ pub fn read(walk: &mut Walk, step: &str, text: &str) -> Verdict {
     assert_eq!(walk.current().map(|step| step.key.as_str()), Some(step));
     match give(walk, Answer::Typed(text.to_owned())) {
         Event::Read { judgement, .. } => judgement.verdict,
+        other => panic!("{other:?}"),
+    }
+}
+
+/// The step where the walk stands; nothing after the last.
+pub fn here(walk: &Walk) -> &str {
+    walk.current().map_or("", |step| step.key.as_str())
+}
+
+/// What the circuit must show at the reading that is asked for.
+pub fn expectation(walk: &Walk) -> Expectation {
+    match walk.prompt() {
+        Prompt::Measure { expectation, .. } => *expectation,
         other => panic!("{other:?}"),
     }
 }
