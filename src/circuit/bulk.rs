@@ -5,9 +5,10 @@
 //! drop in it (superposition over the linear network). With k loads a point costs a few k × k steps, whatever the
 //! number of wires.
 
+use super::dense::eliminate;
 use super::load_model::LoadModel;
 use super::network::{Law, Network};
-use super::newton::System;
+use super::newton::Linear;
 use super::solve::NoOperatingPoint;
 use super::{Circuit, State};
 use crate::job::Terminal;
@@ -54,13 +55,11 @@ impl Circuit<'_> {
             })
             .collect();
         let linear = without_loads(network);
-        let system = System::new(&linear);
-        let factor =
-            system.linear_factor().ok_or_else(|| NoOperatingPoint { says: "a part of the circuit floats".into() })?;
+        let reduced =
+            Linear::of(&linear).ok_or_else(|| NoOperatingPoint { says: "a part of the circuit floats".into() })?;
         // Volts of every node per volt of the source, then per ampere drawn by each load.
-        let by_source = system.respond(&factor, &[(plus, 1.0 / ohms), (minus, -1.0 / ohms)]);
-        let by_load: Vec<Vec<f64>> =
-            loads.iter().map(|(a, b, _)| system.respond(&factor, &[(*a, -1.0), (*b, 1.0)])).collect();
+        let by_source = reduced.respond(&[(plus, 1.0 / ohms), (minus, -1.0 / ohms)]);
+        let by_load: Vec<Vec<f64>> = loads.iter().map(|(a, b, _)| reduced.respond(&[(*a, -1.0), (*b, 1.0)])).collect();
         let count = loads.len();
         let open = loads.iter().map(|(a, b, _)| by_source[*a] - by_source[*b]).collect();
         let coupling = loads
@@ -145,7 +144,7 @@ impl Bulk {
             }
             self.matrix[row * width + count] = rest;
         }
-        eliminate(&mut self.matrix, count);
+        eliminate(&mut self.matrix, count, 1);
         let mut moved = 0.0f64;
         for row in 0..count {
             let change = self.matrix[row * width + count];
@@ -153,33 +152,6 @@ impl Bulk {
             moved = moved.max(change.abs());
         }
         if moved.is_finite() { moved } else { f64::INFINITY }
-    }
-}
-
-/// Gauss elimination with partial pivoting on `count` rows of `count + 1` numbers; the answer ends in the last column.
-fn eliminate(matrix: &mut [f64], count: usize) {
-    let width = count + 1;
-    for pivot in 0..count {
-        let best =
-            (pivot..count).max_by(|a, b| matrix[a * width + pivot].abs().total_cmp(&matrix[b * width + pivot].abs()));
-        if let Some(best) = best.filter(|best| *best != pivot) {
-            for column in 0..width {
-                matrix.swap(pivot * width + column, best * width + column);
-            }
-        }
-        for row in pivot + 1..count {
-            let share = matrix[row * width + pivot] / matrix[pivot * width + pivot];
-            for column in pivot..width {
-                matrix[row * width + column] -= share * matrix[pivot * width + column];
-            }
-        }
-    }
-    for row in (0..count).rev() {
-        let mut value = matrix[row * width + count];
-        for column in row + 1..count {
-            value -= matrix[row * width + column] * matrix[column * width + count];
-        }
-        matrix[row * width + count] = value / matrix[row * width + row];
     }
 }
 

@@ -30,7 +30,7 @@ impl Circuit<'_> {
     ) -> Result<Current, NoOperatingPoint> {
         let energised: BTreeSet<String> = healthy.energised.clone();
         let found = Found { energised, ..Found::default() };
-        let mut network = build(self.job(), state, Purpose::Live, &found);
+        let mut network = build(*self, state, Purpose::Live, &found);
         network.branches.retain(|branch| !matches!(branch.law, Law::Load { .. }) && !branch.is_coil());
         if let (Some(a), Some(b)) = (network.node(at), network.node(back))
             && a != b
@@ -41,7 +41,8 @@ impl Circuit<'_> {
         let volts = self.job().battery.rest_voltage.nominal.as_volts();
         let point = newton::solve(&network, volts)
             .map_err(|_| NoOperatingPoint { says: format!("no fault current can be computed at {at}") })?;
-        let faulted = Solution { network, point, energised: found.energised, notices: Vec::new() };
+        let faulted =
+            Solution { network, point, energised: found.energised, blown: BTreeSet::new(), notices: Vec::new() };
         Ok(faulted.current(through).unwrap_or(Current::amps(0.0)).abs())
     }
 }

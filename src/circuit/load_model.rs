@@ -108,6 +108,24 @@ impl LoadModel {
         }
     }
 
+    /// Another load that draws a multiple of the current.
+    pub(super) fn times(self, times: f64) -> Self {
+        match self {
+            Self::Resistor { ohms } => Self::Resistor { ohms: ohms / times },
+            Self::Filament { watts, rated } => Self::Filament { watts: watts * times, rated },
+            Self::Led { watts, works_from } => Self::Led { watts: watts * times, works_from },
+            Self::Motor { amps } => Self::Motor { amps: amps * times },
+        }
+    }
+
+    /// The multiple of the tolerance of its own value (ohms, watts or amperes) that such another load has.
+    pub(super) fn width_times(self, times: f64) -> f64 {
+        match self {
+            Self::Resistor { .. } => 1.0 / times,
+            _ => times,
+        }
+    }
+
     /// The same load drawing `share` of its current: the way from no load to full load.
     pub(super) fn scaled(self, share: f64) -> Self {
         match self {

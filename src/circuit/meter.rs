@@ -103,7 +103,7 @@ impl From<NoOperatingPoint> for MeterError {
 }
 
 /// What a meter of high resistance picks up on a wire that hangs free, in volts (common practice).
-const STRAY: f64 = 0.1;
+pub(super) const STRAY: f64 = 0.1;
 
 /// Contributions below this share of the largest are left out of the lists.
 const WORTH_A_LINE: f64 = 1e-3;
@@ -184,7 +184,7 @@ impl Circuit<'_> {
     /// # Errors
     /// None in practice: a passive network always has a solution.
     pub fn resistance(&self, a: &Terminal, b: &Terminal, state: &State) -> Result<Expectation, MeterError> {
-        let mut network = build(self.job(), state, Purpose::Ohmmeter, &Found::default());
+        let mut network = build(*self, state, Purpose::Ohmmeter, &Found::default());
         let (Some(na), Some(nb)) = (network.node(a), network.node(b)) else {
             return Ok(open(Dimension::Resistance));
         };
@@ -212,7 +212,7 @@ impl Circuit<'_> {
 
     /// The piece of the circuit that a terminal belongs to in a state: between two of one piece an ohmmeter finds a path.
     pub fn pieces(&self, state: &State) -> impl Fn(&Terminal) -> Option<usize> + use<> {
-        let network = build(self.job(), state, Purpose::Ohmmeter, &Found::default());
+        let network = build(*self, state, Purpose::Ohmmeter, &Found::default());
         let islands = network.islands();
         move |terminal| network.node(terminal).map(|node| islands[node])
     }

@@ -6,6 +6,9 @@
 //! that has a tolerance.
 
 mod bulk;
+mod change;
+mod dense;
+mod dictionary;
 mod fault;
 mod heat;
 mod linear;
@@ -13,12 +16,16 @@ mod load_model;
 mod meter;
 mod network;
 mod newton;
+mod ports;
 mod sampling;
 mod sensitivity;
 mod solve;
 mod state;
 
 pub use bulk::Bulk;
+pub use change::Change;
+pub use dense::eliminate;
+pub use dictionary::{Altered, Dictionary, Shown};
 pub use linear::{Factor, Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;
@@ -31,12 +38,22 @@ use crate::job::Job;
 #[derive(Debug, Clone, Copy)]
 pub struct Circuit<'j> {
     job: &'j Job,
+    /// What is different from the job.
+    changes: &'j [Change],
+    /// Whether points that nothing lies between stay points of their own.
+    apart: bool,
 }
 
 impl<'j> Circuit<'j> {
     /// The circuit of a job.
     pub fn of(job: &'j Job) -> Self {
-        Self { job }
+        Self { job, changes: &[], apart: false }
+    }
+
+    /// The same circuit with some things different from the job: a fault. Fuses blow in it.
+    #[must_use]
+    pub fn with(self, changes: &'j [Change]) -> Self {
+        Self { changes, ..self }
     }
 
     /// The job it belongs to.

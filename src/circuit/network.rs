@@ -2,15 +2,22 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use super::heat;
+use super::change::{self, Change, OPEN};
 use super::load_model::LoadModel;
 use super::state::{Engine, State};
+use super::{Circuit, heat};
 use crate::handbook::conductor;
 use crate::job::{Alternator, Battery, Job, LoadKind, Terminal, Wire};
 use crate::quantity::{Quantity, Resistance, Temperature, Toleranced};
 
 /// The instrument as an element: no part or wire can have a name with a space.
 pub(super) const METER: &str = "the meter";
+
+/// A path that the job does not have, as an element.
+pub(super) const BRIDGE: &str = "a path that does not belong there";
+
+/// Points that touch, kept apart, in ohms.
+const TOUCHING: f64 = 1e-6;
 
 /// What a branch or a tolerance belongs to, for a person.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -146,12 +153,15 @@ impl Network {
         self.islands_joined_by(|_| true)
     }
 
-    /// The islands without the instrument: what only its own resistance joins hangs free.
+    /// The islands as a meter meets them: what only its own resistance joins hangs free, and so does what only an LED
+    /// driver joins, which lets next to nothing through until it works.
     pub(super) fn islands_without_instrument(&self) -> Vec<usize> {
-        self.islands_joined_by(|branch| branch.element != METER)
+        let driver = |branch: &Branch| matches!(branch.law, Law::Load { model: LoadModel::Led { .. }, .. });
+        self.islands_joined_by(|branch| branch.element != METER && !driver(branch))
     }
 
-    fn islands_joined_by(&self, joins: impl Fn(&Branch) -> bool) -> Vec<usize> {
+    /// The islands, where only some branches join.
+    pub(super) fn islands_joined_by(&self, joins: impl Fn(&Branch) -> bool) -> Vec<usize> {
         let mut sets = Sets::new(self.nodes);
         for branch in self.branches.iter().filter(|branch| joins(branch)) {
             sets.join(branch.a, branch.b);
@@ -194,6 +204,8 @@ struct Draft {
 
 pub(super) struct Builder<'j> {
     job: &'j Job,
+    changes: &'j [Change],
+    apart: bool,
     state: &'j State,
     purpose: Purpose,
     drafts: Vec<Draft>,
@@ -214,9 +226,12 @@ pub(super) struct Found {
     pub alternator_at_limit: bool,
 }
 
-pub(super) fn build(job: &Job, state: &State, purpose: Purpose, found: &Found) -> Network {
+pub(super) fn build(circuit: Circuit, state: &State, purpose: Purpose, found: &Found) -> Network {
+    let job = circuit.job;
     let mut builder = Builder {
         job,
+        changes: circuit.changes,
+        apart: circuit.apart,
         state,
         purpose,
         drafts: Vec::new(),
@@ -230,6 +245,7 @@ pub(super) fn build(job: &Job, state: &State, purpose: Purpose, found: &Found) -
     for (index, wire) in job.wires.iter().enumerate() {
         builder.wire(wire, found.rise.get(index).copied().unwrap_or(0.0));
     }
+    builder.bridges();
     builder.finish(found)
 }
 
@@ -261,10 +277,20 @@ impl<'j> Builder<'j> {
 
     /// A resistance of nothing makes its ends one node.
     fn plain(&mut self, from: Terminal, to: Terminal, element: &str, ohms: f64, follows: Vec<Dependence>) {
-        if ohms <= 0.0 {
+        let ohms = change::changed(self.job, self.changes, self.state, element, ohms);
+        let open = self.purpose == Purpose::Ohmmeter && ohms >= OPEN.as_ohms();
+        if ohms <= 0.0 && !self.apart {
             self.same.push((from, to));
-        } else {
+        } else if !open {
+            let ohms = ohms.max(TOUCHING);
             self.drafts.push(Draft { from, to, element: element.to_owned(), law: Law::Resistance { ohms, follows } });
+        }
+    }
+
+    /// The paths that the job does not have.
+    fn bridges(&mut self) {
+        for (from, to, ohms) in change::bridges(self.changes) {
+            self.plain(from, to, BRIDGE, ohms, Vec::new());
         }
     }
 
@@ -284,23 +310,35 @@ impl<'j> Builder<'j> {
         }
         let battery = &self.job.battery;
         let alternator_holds = self.alternator().is_some() && !found.alternator_at_limit;
-        if alternator_holds || battery.internal_resistance.nominal.as_ohms() <= 0.0 {
+        if alternator_holds || self.is_held(battery) {
             return; // `finish` fixes the positive post
         }
         self.battery("battery", battery);
     }
 
+    /// A battery without internal resistance holds its post.
+    fn is_held(&self, battery: &Battery) -> bool {
+        battery.internal_resistance.nominal.as_ohms() <= 0.0 && !self.apart
+    }
+
     /// A source behind its internal resistance.
     fn battery(&mut self, name: &str, battery: &Battery) {
-        let volts_parameter = self.parameter(name, "rest voltage", &battery.rest_voltage);
+        let mut rest_voltage = battery.rest_voltage;
+        for change in self.changes.iter().filter(|_| name == "battery") {
+            if let Change::RestVoltage { times, give_or_take } = change {
+                let nominal = battery.rest_voltage.nominal;
+                rest_voltage = Toleranced::plus_minus(nominal * *times, nominal * *give_or_take);
+            }
+        }
+        let volts_parameter = self.parameter(name, "rest voltage", &rest_voltage);
         let ohms_parameter = self.parameter(name, "internal resistance", &battery.internal_resistance);
         self.drafts.push(Draft {
             from: Terminal::of(name, "+"),
             to: Terminal::of(name, "-"),
             element: name.to_owned(),
             law: Law::Source {
-                volts: battery.rest_voltage.nominal.as_volts(),
-                ohms: battery.internal_resistance.nominal.as_ohms(),
+                volts: rest_voltage.nominal.as_volts(),
+                ohms: battery.internal_resistance.nominal.as_ohms().max(TOUCHING),
                 volts_parameter,
                 ohms_parameter,
             },
@@ -340,7 +378,7 @@ impl<'j> Builder<'j> {
             let terminal = Terminal::new(&ground.name);
             match &ground.resistance {
                 Some(value) => self.resistor(terminal, Terminal::chassis(), &ground.name, "resistance", value),
-                None => self.same.push((terminal, Terminal::chassis())),
+                None => self.plain(terminal, Terminal::chassis(), &ground.name, 0.0, Vec::new()),
             }
         }
     }
@@ -349,6 +387,7 @@ impl<'j> Builder<'j> {
         let job = self.job;
         for load in &job.loads {
             let (from, to) = (Terminal::of(&load.name, "+"), Terminal::of(&load.name, "-"));
+            let times = change::draws(self.changes, &load.name);
             if self.purpose == Purpose::Ohmmeter {
                 let seen = match &load.kind {
                     LoadKind::Resistor { resistance } => resistance,
@@ -356,7 +395,8 @@ impl<'j> Builder<'j> {
                     LoadKind::Motor { winding, .. } => winding,
                     LoadKind::Led { .. } => continue,
                 };
-                self.resistor(from, to, &load.name, "resistance", seen);
+                let seen = Toleranced::plus_minus(seen.nominal * (1.0 / times), seen.half_width() * (1.0 / times));
+                self.resistor(from, to, &load.name, "resistance", &seen);
                 continue;
             }
             let parameter = match &load.kind {
@@ -366,7 +406,15 @@ impl<'j> Builder<'j> {
                 }
                 LoadKind::Motor { current, .. } => self.parameter(&load.name, "running current", current),
             };
-            let law = Law::Load { model: LoadModel::of(&load.kind), parameter };
+            let dead = self.changes.contains(&Change::Broken { element: load.name.clone() });
+            if dead {
+                self.plain(from, to, &load.name, OPEN.as_ohms(), Vec::new());
+                continue;
+            }
+            let model = LoadModel::of(&load.kind).times(times);
+            // A load of another size is uncertain in proportion.
+            self.parameters[parameter].half_width *= model.width_times(times);
+            let law = Law::Load { model, parameter };
             self.drafts.push(Draft { from, to, element: load.name.clone(), law });
         }
     }
@@ -381,6 +429,9 @@ impl<'j> Builder<'j> {
             }
             None => self.conductor(wire, rise, &mut follows),
         };
+        let times = change::conductor_times(self.changes, &wire.name);
+        let conductor_ohms = conductor_ohms * times;
+        follows.iter_mut().for_each(|dependence| dependence.per_unit *= times);
         let joint = self.job.joint;
         for end in [&wire.from, &wire.to] {
             let parameter = self.parameter(&wire.name, &format!("joint at {end}"), &joint);
@@ -389,7 +440,8 @@ impl<'j> Builder<'j> {
         let ammeter = self.state.in_line.as_ref().filter(|(name, _)| *name == wire.name);
         let burden = ammeter.map_or(0.0, |(_, burden)| burden.as_ohms());
         let ohms = conductor_ohms + 2.0 * joint.nominal.as_ohms() + burden;
-        self.plain(wire.from.clone(), wire.to.clone(), &wire.name, ohms, follows);
+        let [from, to] = [&wire.from, &wire.to].map(|end| change::placed(self.changes, end));
+        self.plain(from, to, &wire.name, ohms, follows);
     }
 
     fn conductor(&mut self, wire: &Wire, rise: f64, follows: &mut Vec<Dependence>) -> f64 {
@@ -452,7 +504,7 @@ impl<'j> Builder<'j> {
             }
             None => {}
         }
-        if battery.internal_resistance.nominal.as_ohms() <= 0.0 {
+        if self.is_held(battery) {
             let parameter = Some(self.parameter("battery", "rest voltage", &battery.rest_voltage));
             fixed.push(Fixed { node: plus, volts: battery.rest_voltage.nominal.as_volts(), parameter });
         }

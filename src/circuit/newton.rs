@@ -2,7 +2,7 @@
 
 use super::linear::{Factor, Pattern, Singular};
 use super::load_model::LoadModel;
-use super::network::{Law, Network};
+use super::network::{Branch, Law, Network};
 
 /// Why there are no node voltages.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,26 +79,6 @@ impl<'n> System<'n> {
             })
             .collect();
         Self { network, unknown, held: held.into_iter().map(|h| h.unwrap_or(0.0)).collect(), slots, pattern }
-    }
-
-    /// The factorised matrix of a network without loads.
-    pub(super) fn linear_factor(&self) -> Option<Factor> {
-        let mut matrix = Factor::zero(&self.pattern);
-        let mut residual = vec![0.0; self.pattern.size()];
-        self.assemble(&self.held, &mut matrix, &mut residual, |_, _| (0.0, 0.0));
-        self.pattern.refactor(&mut matrix).ok().map(|()| matrix)
-    }
-
-    /// Node voltages for currents pushed into nodes of a network whose held nodes are at zero.
-    pub(super) fn respond(&self, factor: &Factor, into: &[(usize, f64)]) -> Vec<f64> {
-        let mut rows = vec![0.0; self.pattern.size()];
-        for (node, amps) in into {
-            if let Some(row) = self.unknown[*node] {
-                rows[row] += amps;
-            }
-        }
-        self.pattern.solve(factor, &mut rows);
-        self.unknown.iter().map(|row| row.map_or(0.0, |row| rows[row])).collect()
     }
 
     /// Currents that leave each unknown node in `residual`, their slopes in `matrix`.
@@ -260,4 +240,72 @@ pub(super) fn solve(network: &Network, source_volts: f64) -> Result<Point, Failu
         return Err(Failure::NoSolution { share: 1.0 });
     }
     Ok(Point { volts, unknown: system.unknown, pattern: system.pattern, factor })
+}
+
+/// A network without loads, solved once and ready to answer how it follows currents pushed into it.
+#[derive(Debug, Clone)]
+pub(super) struct Linear {
+    unknown: Vec<Option<usize>>,
+    held: Vec<f64>,
+    pattern: Pattern,
+    matrix: Factor,
+    leaving: Vec<f64>,
+    factor: Factor,
+}
+
+impl Linear {
+    /// `None` where a part of the network hangs free.
+    pub(super) fn of(network: &Network) -> Option<Self> {
+        let system = System::new(network);
+        let mut matrix = Factor::zero(&system.pattern);
+        let mut leaving = vec![0.0; system.pattern.size()];
+        system.assemble(&system.held, &mut matrix, &mut leaving, |_, _| (0.0, 0.0));
+        let System { unknown, held, pattern, .. } = system;
+        let factor = factored(&pattern, &matrix)?;
+        Some(Self { unknown, held, pattern, matrix, leaving, factor })
+    }
+
+    /// The same network with another resistance in one of its branches.
+    pub(super) fn with(&self, branch: &Branch, from_ohms: f64, to_ohms: f64) -> Option<Self> {
+        let mut changed = self.clone();
+        let more = 1.0 / to_ohms - 1.0 / from_ohms;
+        let (a, b) = (self.unknown[branch.a], self.unknown[branch.b]);
+        let amps = branch.across(&self.held) * more;
+        for (row, sign) in [(a, 1.0), (b, -1.0)] {
+            if let Some(row) = row {
+                changed.matrix.add_diagonal(row, more);
+                changed.leaving[row] += sign * amps;
+            }
+        }
+        if let Some(entry) = a.zip(b).and_then(|(a, b)| self.pattern.entry(a, b)) {
+            changed.matrix.add_entry(entry, -more);
+        }
+        changed.factor = factored(&self.pattern, &changed.matrix)?;
+        Some(changed)
+    }
+
+    /// Its node voltages.
+    pub(super) fn volts(&self) -> Vec<f64> {
+        let mut rows = self.leaving.clone();
+        self.pattern.solve(&self.factor, &mut rows);
+        let moved = |(row, held): (&Option<usize>, &f64)| held - row.map_or(0.0, |row| rows[row]);
+        self.unknown.iter().zip(&self.held).map(moved).collect()
+    }
+
+    /// How far each node moves for currents pushed into nodes.
+    pub(super) fn respond(&self, into: &[(usize, f64)]) -> Vec<f64> {
+        let mut rows = vec![0.0; self.pattern.size()];
+        for (node, amps) in into {
+            if let Some(row) = self.unknown[*node] {
+                rows[row] += amps;
+            }
+        }
+        self.pattern.solve(&self.factor, &mut rows);
+        self.unknown.iter().map(|row| row.map_or(0.0, |row| rows[row])).collect()
+    }
+}
+
+fn factored(pattern: &Pattern, matrix: &Factor) -> Option<Factor> {
+    let mut factor = matrix.clone();
+    pattern.refactor(&mut factor).ok().map(|()| factor)
 }

@@ -6,9 +6,9 @@ use std::collections::BTreeSet;
 use super::network::{Branch, Found, Law, Network, Purpose, build};
 use super::newton::{self, Failure, Point};
 use super::state::{Engine, State};
-use super::{Circuit, heat};
+use super::{Change, Circuit, heat};
 use crate::handbook::meter::VOLTMETER_INPUT;
-use crate::job::{Job, LoadKind, Terminal};
+use crate::job::{Fuse, Job, LoadKind, Terminal};
 use crate::quantity::{Current, Dimension, Resistance, Voltage};
 
 /// Why a circuit has no steady state.
@@ -42,6 +42,8 @@ pub struct Solution {
     pub(super) point: Point,
     /// Relays that hold.
     pub energised: BTreeSet<String>,
+    /// Fuses that something different from the job has blown.
+    pub blown: BTreeSet<String>,
     /// What a person should know about it.
     pub notices: Vec<Notice>,
 }
@@ -126,18 +128,46 @@ impl Circuit<'_> {
         held: &BTreeSet<String>,
         probes: Option<(&Terminal, &Terminal)>,
     ) -> Result<Solution, NoOperatingPoint> {
+        let mut solution = self.solve_unblown(state, held, probes)?;
+        // In a circuit as designed the fuse rules have the word, not the solution.
+        if self.changes.is_empty() {
+            return Ok(solution);
+        }
+        let mut state = state.clone();
+        let mut blown = BTreeSet::new();
+        while let Some(fuse) = blows(self.job(), |fuse| solution.current(fuse)) {
+            blown.insert(fuse.to_owned());
+            state.pulled.insert(fuse.to_owned());
+            solution = self.solve_unblown(&state, held, probes)?;
+        }
+        Ok(Solution { blown, ..solution })
+    }
+
+    fn solve_unblown(
+        self,
+        state: &State,
+        held: &BTreeSet<String>,
+        probes: Option<(&Terminal, &Terminal)>,
+    ) -> Result<Solution, NoOperatingPoint> {
         let job = self.job();
         let source_volts = source_voltage(job, state);
         let mut found = Found { energised: held.clone(), ..Found::default() };
         for round in 0..ROUNDS {
-            let mut network = build(job, state, Purpose::Live, &found);
+            let mut network = build(self, state, Purpose::Live, &found);
             if let Some((a, b)) = probes.and_then(|(a, b)| network.node(a).zip(network.node(b))) {
                 network.add_instrument(a, b, voltmeter_input(job));
             }
             let point = newton::solve(&network, source_volts.as_volts())
                 .map_err(|Failure::NoSolution { share }| cannot_carry(job, share))?;
-            let mut solution = Solution { network, point, energised: found.energised.clone(), notices: Vec::new() };
-            let energised = relays(job, &solution);
+            let mut solution = Solution {
+                network,
+                point,
+                energised: found.energised.clone(),
+                blown: BTreeSet::new(),
+                notices: Vec::new(),
+            };
+            let coil = |relay: &str| solution.voltage_between(&Terminal::of(relay, "86"), &Terminal::of(relay, "85"));
+            let energised = relays(job, self.changes, &found.energised, coil);
             let at_limit = found.alternator_at_limit || alternator_overloaded(job, state, &solution);
             let fixed = job.environment.conductor.is_some();
             let rise = if fixed { Vec::new() } else { rises(job, &solution) };
@@ -159,12 +189,12 @@ impl Circuit<'_> {
 }
 
 /// Input resistance of the voltmeter: that of the job's own instrument, else that of a usual one.
-fn voltmeter_input(job: &Job) -> Resistance {
+pub(super) fn voltmeter_input(job: &Job) -> Resistance {
     let own = job.instruments.iter().find(|i| i.measures(Dimension::Voltage));
     own.map_or(VOLTMETER_INPUT, |instrument| instrument.input_resistance)
 }
 
-fn source_voltage(job: &Job, state: &State) -> Voltage {
+pub(super) fn source_voltage(job: &Job, state: &State) -> Voltage {
     match (state.engine, &job.alternator) {
         (Engine::Running, Some(alternator)) => alternator.voltage.nominal,
         _ => job.battery.rest_voltage.nominal,
@@ -172,17 +202,35 @@ fn source_voltage(job: &Job, state: &State) -> Voltage {
 }
 
 /// A relay that rests pulls in at its pull-in voltage, one that holds lets go below its drop-out voltage.
-fn relays(job: &Job, solution: &Solution) -> BTreeSet<String> {
+pub(super) fn relays(
+    job: &Job,
+    changes: &[Change],
+    held: &BTreeSet<String>,
+    coil: impl Fn(&str) -> Option<Voltage>,
+) -> BTreeSet<String> {
     let mut energised = BTreeSet::new();
     for relay in &job.relays {
-        let coil = solution.voltage_between(&Terminal::of(&relay.name, "86"), &Terminal::of(&relay.name, "85"));
-        let holds = solution.energised.contains(&relay.name);
-        let enough = if holds { relay.drop_out.nominal } else { relay.pull_in.nominal };
-        if coil.is_some_and(|volts| volts.abs() >= enough) {
+        let stuck = changes.iter().find_map(|change| match change {
+            Change::Armature { relay: of, pulled_in } if *of == relay.name => Some(*pulled_in),
+            _ => None,
+        });
+        let enough = if held.contains(&relay.name) { relay.drop_out.nominal } else { relay.pull_in.nominal };
+        if stuck.unwrap_or_else(|| coil(&relay.name).is_some_and(|volts| volts.abs() >= enough)) {
             energised.insert(relay.name.clone());
         }
     }
     energised
+}
+
+/// Current over the rating at which a fuse is taken as blown by the time a meter reads (a blade fuse carries 1.35 times
+/// its rating for up to ten minutes, ISO 8820-3; the rest is a round figure).
+const BLOWS_AT: f64 = 1.5;
+
+/// The fuse that blows first.
+pub(super) fn blows(job: &Job, current: impl Fn(&str) -> Option<Current>) -> Option<&str> {
+    let share = |fuse: &Fuse| current(&fuse.name).map_or(0.0, |amps| amps.as_amps().abs() / fuse.rating.as_amps());
+    let worst = job.fuses.iter().map(|fuse| (share(fuse), fuse)).max_by(|(a, _), (b, _)| a.total_cmp(b));
+    worst.filter(|(share, _)| *share > BLOWS_AT).map(|(_, fuse)| fuse.name.as_str())
 }
 
 fn alternator_overloaded(job: &Job, state: &State, solution: &Solution) -> bool {
@@ -205,6 +253,15 @@ fn alternator_overloaded(job: &Job, state: &State, solution: &Solution) -> bool 
         })
         .sum();
     out > limit.nominal.as_amps()
+}
+
+/// Heat and alternator of a state as designed.
+pub(super) fn healthy(job: &Job, state: &State) -> Result<Found, NoOperatingPoint> {
+    let solution = Circuit::of(job).solve(state)?;
+    let rise = if job.environment.conductor.is_some() { Vec::new() } else { rises(job, &solution) };
+    // An alternator at its limit is a current that is pushed in.
+    let alternator_at_limit = !solution.network.injections.is_empty();
+    Ok(Found { energised: solution.energised, rise, alternator_at_limit })
 }
 
 fn rises(job: &Job, solution: &Solution) -> Vec<f64> {

@@ -163,13 +163,17 @@ pub(super) struct Walk {
   rigproof diagnose job.toml                                 asks in the terminal for one reading after the other
   rigproof diagnose job.toml --readings readings.toml        ranks the faults, and names the next reading
 
-It looks for one fault at a time. The weights of the faults are estimates without field data.")]
+It looks for one fault at a time. How likely each kind of fault is before any reading is an estimate without field
+data; a shop names a file of its own with --weights.")]
 pub(super) struct Diagnose {
     /// The job file
     pub job: PathBuf,
     /// File with the readings that were taken; without it the terminal asks for them
     #[arg(long, value_name = "FILE")]
     pub readings: Option<PathBuf>,
+    /// File of how likely each kind of fault is before any reading
+    #[arg(long, value_name = "FILE")]
+    pub weights: Option<PathBuf>,
     /// Print JSON on standard output
     #[arg(long, requires = "readings")]
     pub json: bool,

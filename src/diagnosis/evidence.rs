@@ -4,17 +4,20 @@
 //! the floor, and the true fault is dismissed. So the strengths are divided until the predictions of neighbours lie close
 //! together in terms of the reading's uncertainty, wherever a reading falls between them.
 
+use super::likelihood::likelihood;
 use crate::quantity::{Amount, Reading, Resistance};
 
 /// What a fault predicts for a reading.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Predicted {
-    /// A value, and the standard uncertainty of reading it: meter and model together.
+    /// A value.
     Value {
         /// What the meter would show.
         mean: Amount,
-        /// Standard uncertainty.
+        /// Standard uncertainty of this reading alone: meter, and tolerances that no other reading shares.
         standard: Amount,
+        /// Movement by one standard uncertainty of each shared value.
+        moves: Vec<Amount>,
     },
     /// Over-range: no path, for an ohmmeter.
     OverRange,
@@ -31,7 +34,7 @@ pub struct Misreading {
 
 impl Misreading {
     /// Density of a slip: anywhere in the span alike.
-    fn anywhere(self) -> f64 {
+    pub(super) fn anywhere(self) -> f64 {
         self.share / self.span.base()
     }
 
@@ -40,16 +43,6 @@ impl Misreading {
         let z = (value - mean) / standard;
         let normal = (-0.5 * z * z).exp() / (standard * std::f64::consts::TAU.sqrt());
         (1.0 - self.share) * normal + self.anywhere()
-    }
-}
-
-/// Density of a reading in the base unit, for what a fault predicts; for an over-range reading its probability.
-pub fn likelihood(reading: &Reading, predicted: Predicted, misreading: Misreading) -> f64 {
-    match (reading.value, predicted) {
-        (Some(value), Predicted::Value { mean, standard }) => misreading.density(value, mean.base(), standard.base()),
-        (None, Predicted::OverRange) => 1.0 - misreading.share,
-        (Some(_), Predicted::OverRange) => misreading.anywhere(),
-        (None, Predicted::Value { .. }) => misreading.share,
     }
 }
 
@@ -74,8 +67,8 @@ impl Strengths {
 /// What the readings say about a fault of unknown strength.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Marginal {
-    /// Likelihood of the readings, averaged over the strengths.
-    pub evidence: f64,
+    /// Logarithm of the likelihood of the readings, averaged over the strengths.
+    pub log_evidence: f64,
     /// (share below, strength) in rising order: the distribution of the strength, given the fault.
     distribution: Vec<(f64, f64)>,
 }
@@ -119,13 +112,13 @@ pub fn over_strengths(
     let (low, high) = (strengths.least.as_ohms().ln(), strengths.greatest.as_ohms().ln());
     let mut point = |log: f64| {
         let predicted = predict(Resistance::ohms(log.exp()));
-        let likelihood = readings.iter().zip(&predicted).map(|((r, slip), p)| likelihood(r, *p, *slip)).product();
+        let likelihood = likelihood(readings, &predicted).log;
         Point { log, predicted, likelihood }
     };
-    let mut distribution = vec![(0.0, low)];
-    let mut evidence = 0.0;
     let width = (high - low) / CELLS as f64;
     let mut from = point(low);
+    // (logarithm of the strength, logarithm of the likelihood), in rising order of the strength.
+    let mut curve = vec![(from.log, from.likelihood)];
     for cell in 0..CELLS {
         // Depth first, so that the points come in rising order.
         let mut ahead = vec![(point(low + width * (cell + 1) as f64), 0)];
@@ -136,28 +129,44 @@ pub fn over_strengths(
                 ahead.push((middle, halvings + 1));
                 continue;
             }
-            evidence += (to.log - from.log) / (high - low) * f64::midpoint(from.likelihood, to.likelihood);
-            distribution.push((evidence, to.log));
+            curve.push((to.log, to.likelihood));
             from = to;
         }
     }
-    if evidence > 0.0 {
-        for (below, _) in &mut distribution {
-            *below /= evidence;
-        }
+    integrate(&curve)
+}
+
+/// The average over a curve of (logarithm of the strength, logarithm of the likelihood), by trapezia.
+fn integrate(curve: &[(f64, f64)]) -> Marginal {
+    let largest = curve.iter().map(|(_, log)| *log).fold(f64::NEG_INFINITY, f64::max);
+    let whole = curve[curve.len() - 1].0 - curve[0].0;
+    let mut below = 0.0;
+    let mut distribution = vec![(0.0, curve[0].0)];
+    for pair in curve.windows(2) {
+        let height = f64::midpoint((pair[0].1 - largest).exp(), (pair[1].1 - largest).exp());
+        below += (pair[1].0 - pair[0].0) / whole * height;
+        distribution.push((below, pair[1].0));
     }
-    Marginal { evidence, distribution }
+    for (share, _) in &mut distribution {
+        *share /= below;
+    }
+    Marginal { log_evidence: largest + below.ln(), distribution }
 }
 
 /// Whether a reading falls between two neighbours whose predictions lie far apart.
 fn too_coarse(from: &Point, to: &Point, readings: &[(&Reading, Misreading)], fineness: f64) -> bool {
     readings.iter().zip(from.predicted.iter().zip(&to.predicted)).any(|((reading, _), pair)| match pair {
-        (Predicted::Value { mean: a, standard: sa }, Predicted::Value { mean: b, standard: sb }) => {
-            let (a, b, s) = (a.base(), b.base(), sa.base().min(sb.base()));
-            let far = FAR * sa.base().max(sb.base());
+        (
+            Predicted::Value { mean: a, standard: sa, moves: ma },
+            Predicted::Value { mean: b, standard: sb, moves: mb },
+        ) => {
+            let spread =
+                |own: f64, moves: &[Amount]| moves.iter().fold(own * own, |sum, m| sum + m.base().powi(2)).sqrt();
+            let (a, b, sa, sb) = (a.base(), b.base(), sa.base(), sb.base());
+            let far = FAR * spread(sa, ma).max(spread(sb, mb));
             let falls_here = reading.value.is_some_and(|y| y > a.min(b) - far && y < a.max(b) + far);
-            falls_here && (a - b).abs() > fineness * s
+            falls_here && (a - b).abs() > fineness * sa.min(sb)
         }
-        (a, b) => a != b,
+        (a, b) => matches!(a, Predicted::OverRange) != matches!(b, Predicted::OverRange),
     })
 }

@@ -7,11 +7,20 @@
 mod evidence;
 mod fault;
 mod information;
+mod likelihood;
+mod model;
+mod next;
+mod predict;
 mod search;
 mod sequence;
+mod weights;
 
-pub use evidence::{Marginal, Misreading, Predicted, Strengths, likelihood, over_strengths};
-pub use fault::{Fault, Kind, faults_of};
+pub use evidence::{Marginal, Misreading, Predicted, Strengths, over_strengths};
+pub use fault::{Fault, Kind, Range, Strength};
 pub use information::{entropy, expected_entropy, gain, posterior};
-pub use search::{Findings, Next, Ranked, Taken, find};
+pub use likelihood::{Likelihood, Shared, likelihood};
+pub use model::faults_of;
+pub use next::Next;
+pub use search::{Findings, Ranked, Taken, find};
 pub use sequence::{PassOrFail, Sequence, cheapest, one_step_ahead};
+pub use weights::Weights;

@@ -281,17 +281,27 @@ impl Measurement {
     /// # Errors
     /// [`MeterError`] where the circuit has no steady state.
     pub fn expect(&self, job: &Job) -> Result<Expectation, MeterError> {
-        let circuit = Circuit::of(job);
+        self.expect_in(Circuit::of(job))
+    }
+
+    /// What the meter must show in a circuit that may differ from its job.
+    ///
+    /// # Errors
+    /// As [`Measurement::expect`].
+    pub fn expect_in(&self, circuit: Circuit) -> Result<Expectation, MeterError> {
         match (&self.probes, self.dimension) {
             (Probes::Between(a, b), Dimension::Resistance) => circuit.resistance(a, b, &self.state),
             (Probes::Between(a, b), _) => circuit.voltage(a, b, &self.state),
-            (Probes::Wire(wire), _) => {
-                // An ammeter in line changes what it reads; a clamp does not.
-                let instrument = job.instruments.iter().find(|i| i.measures(Dimension::Current));
-                let in_line = instrument.and_then(|i| i.burden).map(|burden| (wire.clone(), burden));
-                circuit.current(wire, &State { in_line, ..self.state.clone() })
-            }
+            (Probes::Wire(wire), _) => circuit.current(wire, &self.state_with_meter(circuit.job())),
         }
+    }
+
+    /// The state with the instrument in it: an ammeter in line changes what it reads; a clamp does not.
+    pub fn state_with_meter(&self, job: &Job) -> State {
+        let Probes::Wire(wire) = &self.probes else { return self.state.clone() };
+        let instrument = job.instruments.iter().find(|i| i.measures(Dimension::Current));
+        let in_line = instrument.and_then(|i| i.burden).map(|burden| (wire.clone(), burden));
+        State { in_line, ..self.state.clone() }
     }
 
     /// Whether this reading is the battery's own voltage with nothing drawn from it by the job.
