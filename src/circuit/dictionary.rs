@@ -22,7 +22,7 @@ use super::ports::{Flow, Ports, Solved};
 use super::solve::{NoOperatingPoint, blows, healthy, relays, source_voltage, voltmeter_input};
 use super::{Circuit, State};
 use crate::job::{Job, Terminal};
-use crate::quantity::{Amount, Current, Dimension, Voltage};
+use crate::quantity::{Amount, Current, Dimension};
 
 /// What a meter shows, and how far the tolerances of the job move it.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +31,8 @@ pub struct Shown {
     pub nominal: Option<Amount>,
     /// Standard uncertainty by the values that this reading does not share with others.
     pub own: Amount,
+    /// Where a point hangs free, what the meter may pick up there, or not, as a standard uncertainty; else nothing.
+    pub stray: Amount,
     /// Change of the reading for one standard uncertainty of each shared value, in the order of
     /// [`Dictionary::shared`]: the battery's voltage moves all readings of a vehicle together.
     pub shared: Vec<Amount>,
@@ -198,11 +200,7 @@ impl<'j> Dictionary<'j> {
         let mut found = Found { energised: BTreeSet::new(), ..self.as_designed(state)? };
         for _ in 0..=2 * self.job.relays.len() + 2 {
             let altered = self.altered(state, Purpose::Live, &found, changes)?;
-            let coil = |relay: &str| {
-                let volts = |terminal: &str| altered.volts_at(&Terminal::of(relay, terminal));
-                Some(Voltage::volts(volts("86")? - volts("85")?))
-            };
-            let energised = relays(self.job, changes, &found.energised, coil);
+            let energised = relays(self.job, changes, &found.energised, |coil| altered.current_of(coil));
             if energised == found.energised {
                 return Ok(altered);
             }
@@ -385,10 +383,6 @@ impl<'d> Altered<'d> {
         self.solved.at(node, self.core().still[node])
     }
 
-    fn volts_at(&self, terminal: &Terminal) -> Option<f64> {
-        Some(self.volts(self.base.network.node(terminal)?))
-    }
-
     fn ohms(&self, at: usize) -> Option<f64> {
         let own = || self.base.network.branches[at].ohms();
         self.ohms.iter().find(|(branch, _)| *branch == at).map(|(_, ohms)| *ohms).or_else(own)
@@ -459,7 +453,12 @@ impl<'d> Altered<'d> {
         // What nothing but the ties of free pieces joins is no path.
         if seen > OPEN.as_ohms() / 10.0 {
             let zero = Amount::new(0.0, Dimension::Resistance);
-            return Some(Shown { nominal: None, own: zero, shared: vec![zero; self.dictionary.shared.len()] });
+            return Some(Shown {
+                nominal: None,
+                own: zero,
+                stray: zero,
+                shared: vec![zero; self.dictionary.shared.len()],
+            });
         }
         let mut moves = vec![0.0; network.parameters.len()];
         for (at, branch) in network.branches.iter().enumerate() {
@@ -534,7 +533,7 @@ impl<'d> Altered<'d> {
     fn shown(&self, nominal: f64, moves: &[f64], times: f64, stray: f64, dimension: Dimension) -> Shown {
         let root = 3.0f64.sqrt();
         let mut shared = vec![Amount::new(0.0, dimension); self.dictionary.shared.len()];
-        let mut squares = (stray / root).powi(2);
+        let mut squares = 0.0;
         for (parameter, per_unit) in self.base.network.parameters.iter().zip(moves) {
             let place = self.dictionary.shared.iter().position(|subject| *subject == parameter.subject);
             let half_width = self.rest_voltage.filter(|_| place == Some(0)).unwrap_or(parameter.half_width);
@@ -544,7 +543,8 @@ impl<'d> Altered<'d> {
                 None => squares += standard * standard,
             }
         }
-        Shown { nominal: Some(Amount::new(nominal, dimension)), own: Amount::new(squares.sqrt(), dimension), shared }
+        let amount = |value: f64| Amount::new(value, dimension);
+        Shown { nominal: Some(amount(nominal)), own: amount(squares.sqrt()), stray: amount(stray / root), shared }
     }
 }
 

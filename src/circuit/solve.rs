@@ -166,8 +166,7 @@ impl Circuit<'_> {
                 blown: BTreeSet::new(),
                 notices: Vec::new(),
             };
-            let coil = |relay: &str| solution.voltage_between(&Terminal::of(relay, "86"), &Terminal::of(relay, "85"));
-            let energised = relays(job, self.changes, &found.energised, coil);
+            let energised = relays(job, self.changes, &found.energised, |coil| solution.current(coil));
             let at_limit = found.alternator_at_limit || alternator_overloaded(job, state, &solution);
             let fixed = job.environment.conductor.is_some();
             let rise = if fixed { Vec::new() } else { rises(job, &solution) };
@@ -201,12 +200,13 @@ pub(super) fn source_voltage(job: &Job, state: &State) -> Voltage {
     }
 }
 
-/// A relay that rests pulls in at its pull-in voltage, one that holds lets go below its drop-out voltage.
+/// A relay that rests pulls in at its pull-in voltage, one that holds lets go below its drop-out voltage. It is the
+/// current that pulls: across a broken coil lies the full voltage, and nothing moves.
 pub(super) fn relays(
     job: &Job,
     changes: &[Change],
     held: &BTreeSet<String>,
-    coil: impl Fn(&str) -> Option<Voltage>,
+    current: impl Fn(&str) -> Option<Current>,
 ) -> BTreeSet<String> {
     let mut energised = BTreeSet::new();
     for relay in &job.relays {
@@ -215,7 +215,9 @@ pub(super) fn relays(
             _ => None,
         });
         let enough = if held.contains(&relay.name) { relay.drop_out.nominal } else { relay.pull_in.nominal };
-        if stuck.unwrap_or_else(|| coil(&relay.name).is_some_and(|volts| volts.abs() >= enough)) {
+        if stuck.unwrap_or_else(|| {
+            current(&format!("{} coil", relay.name)).is_some_and(|amps| (amps * relay.coil.nominal).abs() >= enough)
+        }) {
             energised.insert(relay.name.clone());
         }
     }

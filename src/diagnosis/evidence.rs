@@ -16,6 +16,8 @@ pub enum Predicted {
         mean: Amount,
         /// Standard uncertainty of this reading alone: meter, and tolerances that no other reading shares.
         standard: Amount,
+        /// Where a point hangs free, what the meter may pick up there, or not, as a standard uncertainty; else nothing.
+        stray: Amount,
         /// Movement by one standard uncertainty of each shared value.
         moves: Vec<Amount>,
     },
@@ -157,8 +159,8 @@ fn integrate(curve: &[(f64, f64)]) -> Marginal {
 fn too_coarse(from: &Point, to: &Point, readings: &[(&Reading, Misreading)], fineness: f64) -> bool {
     readings.iter().zip(from.predicted.iter().zip(&to.predicted)).any(|((reading, _), pair)| match pair {
         (
-            Predicted::Value { mean: a, standard: sa, moves: ma },
-            Predicted::Value { mean: b, standard: sb, moves: mb },
+            Predicted::Value { mean: a, standard: sa, moves: ma, .. },
+            Predicted::Value { mean: b, standard: sb, moves: mb, .. },
         ) => {
             let spread =
                 |own: f64, moves: &[Amount]| moves.iter().fold(own * own, |sum, m| sum + m.base().powi(2)).sqrt();

@@ -134,8 +134,16 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
     let mut slips = Vec::new();
     for (place, ((reading, slip), predicted)) in readings.iter().zip(predicted).enumerate() {
         match (reading.value, predicted) {
-            (Some(value), Predicted::Value { mean, standard, moves }) => {
-                let (residual, standard) = (value - mean.base(), standard.base());
+            (Some(value), Predicted::Value { mean, standard, stray, moves }) => {
+                let residual = value - mean.base();
+                let mut standard = standard.base();
+                if stray.base() > 0.0 {
+                    // A free point shows what hangs on it or what it picks up, one as often as the other.
+                    log += 0.5f64.ln();
+                    let wide = standard.hypot(stray.base());
+                    let density = |s: f64| -0.5 * (residual / s).powi(2) - s.ln();
+                    standard = if density(wide) > density(standard) { wide } else { standard };
+                }
                 rests.push(Rest { place, residual, standard, moves, slip: *slip });
             }
             (None, Predicted::OverRange) => log += (1.0 - slip.share).ln(),
@@ -213,7 +221,7 @@ mod tests {
 
     fn volts(mean: f64, standard: f64, moves: &[f64]) -> Predicted {
         let moves = moves.iter().map(|moved| amount(*moved)).collect();
-        Predicted::Value { mean: amount(mean), standard: amount(standard), moves }
+        Predicted::Value { mean: amount(mean), standard: amount(standard), stray: amount(0.0), moves }
     }
 
     const NEVER: f64 = 1e-12;

@@ -111,7 +111,7 @@ fn shown_by(
         for (strength, shared) in &one.stands_for {
             let predicted = predict(job, dictionary, &asked, &one.fault, *strength);
             for ((rows, _), predicted) in shown.iter_mut().zip(predicted) {
-                if let Some(Predicted::Value { mean, standard, moves }) = predicted {
+                if let Some(Predicted::Value { mean, standard, moves, .. }) = predicted {
                     let (mean, standard) = shared.predict(mean, standard, &moves);
                     rows[row].push((mean.base(), standard.base().max(LEAST_STANDARD)));
                 }

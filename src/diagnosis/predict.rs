@@ -51,7 +51,7 @@ impl Asked {
         }
         let standard = meter.hypot(leads).hypot(shown.own.base() * times).max(LEAST_STANDARD);
         let moves = shown.shared.iter().map(|moved| scaled(*moved)).collect();
-        Predicted::Value { mean, standard: mean.with(standard), moves }
+        Predicted::Value { mean, standard: mean.with(standard), stray: scaled(shown.stray), moves }
     }
 }
 

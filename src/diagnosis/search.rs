@@ -164,6 +164,6 @@ fn nothing_known(reading: &Reading) -> Predicted {
     let zero = Amount::new(0.0, reading.dimension);
     match reading.value {
         Some(_) => Predicted::OverRange,
-        None => Predicted::Value { mean: zero, standard: zero.with(1.0), moves: Vec::new() },
+        None => Predicted::Value { mean: zero, standard: zero.with(1.0), stray: zero, moves: Vec::new() },
     }
 }

@@ -162,7 +162,7 @@ fn at(mean: f64) -> Predicted {
 }
 
 fn alone(mean: f64, standard: f64) -> Predicted {
-    Predicted::Value { mean: volts(mean), standard: volts(standard), moves: Vec::new() }
+    Predicted::Value { mean: volts(mean), standard: volts(standard), stray: volts(0.0), moves: Vec::new() }
 }
 
 fn density(reading: &Reading, predicted: Predicted, slip: Misreading) -> f64 {

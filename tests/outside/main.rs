@@ -6,8 +6,10 @@
 mod conductors;
 mod diagnosis;
 mod fault_to_reading;
+mod injected_faults;
 mod measurement;
 mod protection;
+mod published_dictionary;
 mod sentences;
 mod signatures;
 mod simulator;

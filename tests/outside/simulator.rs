@@ -14,10 +14,10 @@ use rigproof::document::Source;
 use rigproof::job::Job;
 
 /// A small generator with a fixed sequence (SplitMix64).
-struct Dice(u64);
+pub struct Dice(pub u64);
 
 impl Dice {
-    fn next(&mut self) -> u64 {
+    pub fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -25,16 +25,16 @@ impl Dice {
         z ^ (z >> 31)
     }
 
-    fn between(&mut self, low: f64, high: f64) -> f64 {
+    pub fn between(&mut self, low: f64, high: f64) -> f64 {
         let share = (self.next() >> 11) as f64 / (1u64 << 53) as f64;
         ((low + share * (high - low)) * 1e6).round() / 1e6
     }
 
-    fn one_in(&mut self, n: u64) -> bool {
+    pub fn one_in(&mut self, n: u64) -> bool {
         self.next().is_multiple_of(n)
     }
 
-    fn below(&mut self, n: u64) -> u64 {
+    pub fn below(&mut self, n: u64) -> u64 {
         self.next() % n
     }
 }
@@ -64,7 +64,7 @@ struct Writer {
 }
 
 /// A terminal as a node of the netlist.
-fn node(terminal: &str) -> String {
+pub fn node(terminal: &str) -> String {
     match terminal {
         "battery.-" => "0".into(),
         other => other.replace("battery.+", "battery_p").replace(['.', '-'], "_").replace('+', "p").to_lowercase(),
@@ -311,12 +311,12 @@ fn twin(seed: u64) -> Twin {
     Twin { job, netlist, on: writer.on }
 }
 
-fn simulator_is_here() -> bool {
+pub fn simulator_is_here() -> bool {
     Command::new("ngspice").arg("--version").output().is_ok_and(|o| o.status.success())
 }
 
 /// Node voltages and source currents as the simulator prints them; `None` where its search does not converge.
-fn simulate(netlist: &str) -> Option<BTreeMap<String, f64>> {
+pub fn simulate(netlist: &str) -> Option<BTreeMap<String, f64>> {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("circuit.cir");
     std::fs::write(&file, netlist).unwrap();
