@@ -58,8 +58,16 @@ fn shown(dictionary: &Dictionary, job: &Job, fault: &Fault, strength: Strength, 
     let changes = fault.changes(job, strength);
     let state = m.state_with_meter(job);
     match (&m.probes, m.dimension) {
-        (Probes::Between(a, b), Dimension::Resistance) => dictionary.passive(&state, &changes).ok()?.resistance(a, b),
-        (Probes::Between(a, b), _) => dictionary.in_state(&state, &changes).ok()?.voltage(a, b),
+        (Probes::Between(a, b), dimension) => {
+            let points = (dictionary.point(a)?, dictionary.point(b)?);
+            if dimension == Dimension::Resistance {
+                return Some(dictionary.passive(&state, &changes).ok()?.resistance(points));
+            }
+            let circuit = dictionary.in_state(&state, &changes).ok()?;
+            let shown = circuit.voltage(points);
+            assert!((circuit.volts_between(points).as_volts() - shown.nominal?.base()).abs() < 1e-6);
+            Some(shown)
+        }
         (Probes::Wire(wire), _) => dictionary.in_state(&state, &changes).ok()?.current(wire),
     }
 }

@@ -10,19 +10,19 @@
 //! rounding error where a node then hangs on nothing else. Wires keep the temperature that they have as designed.
 
 use std::cell::RefCell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::rc::Rc;
 
 use super::change::{self, Change, JOINED, OPEN};
 use super::load_model::LoadModel;
 use super::meter::STRAY;
 use super::network::{Branch, Dependence, Found, Law, Network, Purpose, Subject, build};
-use super::newton::Linear;
-use super::ports::{Flow, Ports, Solved};
+use super::newton::{self, Linear};
+use super::ports::{self, Flow, Line, MORE_THAN_THE_SOURCES, Port, Solved};
 use super::solve::{NoOperatingPoint, blows, healthy, relays, source_voltage, voltmeter_input};
 use super::{Circuit, State};
 use crate::job::{Job, Terminal};
-use crate::quantity::{Amount, Current, Dimension};
+use crate::quantity::{Amount, Current, Dimension, Voltage};
 
 /// What a meter shows, and how far the tolerances of the job move it.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,12 +38,17 @@ pub struct Shown {
     pub shared: Vec<Amount>,
 }
 
+/// A point where a probe can be put.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Point(usize);
+
 /// A job prepared for many changes.
 #[derive(Debug)]
 pub struct Dictionary<'j> {
     job: &'j Job,
     input_ohms: f64,
     shared: Vec<Subject>,
+    terminals: Vec<Terminal>,
     bases: RefCell<Vec<Rc<Base>>>,
     found: RefCell<Vec<(State, Result<Found, NoOperatingPoint>)>>,
 }
@@ -57,6 +62,12 @@ struct Base {
     /// What is different in it already: wires that change places, paths between pieces that nothing else joins.
     structure: Vec<Change>,
     network: Network,
+    /// The branch of each element.
+    elements: HashMap<String, usize>,
+    /// Each load with the line that stands for it in the matrix.
+    loads: Vec<(usize, LoadModel, Line)>,
+    /// For each parameter its place among the shared values.
+    shared: Vec<Option<usize>>,
     /// The pieces that hang together without any load.
     pieces: Vec<usize>,
     core: Core,
@@ -68,51 +79,52 @@ struct Core {
     linear: Linear,
     /// Node voltages while no port draws.
     still: Vec<f64>,
-    /// (branch, model) of each load.
-    loads: Vec<(usize, LoadModel)>,
-    /// Volts of every node per ampere through each load.
-    responses: Vec<Rc<[f64]>>,
     /// Volts of every node per ampere between two nodes that were asked for.
-    asked: RefCell<Vec<((usize, usize), Rc<[f64]>)>>,
+    asked: RefCell<HashMap<(usize, usize), Rc<[f64]>>>,
 }
 
 impl Core {
-    fn of(network: &Network, linear: Linear) -> Self {
-        let loads: Vec<(usize, LoadModel)> = network
-            .branches
-            .iter()
-            .enumerate()
-            .filter_map(|(at, branch)| match branch.law {
-                Law::Load { model, .. } => Some((at, model)),
-                _ => None,
-            })
-            .collect();
-        let response = |branch: &Branch| linear.respond(&[(branch.a, 1.0), (branch.b, -1.0)]).into();
-        let responses = loads.iter().map(|(at, _)| response(&network.branches[*at])).collect();
-        Self { still: linear.volts(), linear, loads, responses, asked: RefCell::default() }
+    fn of(linear: Linear) -> Self {
+        Self { still: linear.volts(), linear, asked: RefCell::default() }
     }
 
-    /// Volts of every node per ampere in at `a` and out at `b`.
-    fn response(&self, a: usize, b: usize) -> Rc<[f64]> {
-        if let Some((_, response)) = self.asked.borrow().iter().find(|(ends, _)| *ends == (a, b)) {
-            return response.clone();
-        }
-        let response: Rc<[f64]> = self.linear.respond(&[(a, 1.0), (b, -1.0)]).into();
-        self.asked.borrow_mut().push(((a, b), response.clone()));
-        response
+    /// Volts of every node per ampere in at the first and out at the second.
+    fn response(&self, (a, b): (usize, usize)) -> Rc<[f64]> {
+        let new = || self.linear.respond(&[(a, 1.0), (b, -1.0)]).into();
+        self.asked.borrow_mut().entry((a, b)).or_insert_with(new).clone()
     }
 }
 
 impl Base {
-    fn of(job: &Job, structure: &[Change], state: &State, purpose: Purpose, found: &Found) -> Option<Self> {
+    fn of(
+        job: &Job,
+        shared: &[Subject],
+        structure: &[Change],
+        state: &State,
+        purpose: Purpose,
+        found: &Found,
+    ) -> Option<Self> {
         let circuit = Circuit { apart: true, ..Circuit::of(job).with(structure) };
         let mut network = build(circuit, state, purpose, found);
         let pieces = network.islands_joined_by(|branch| !matches!(branch.law, Law::Load { .. }));
         hold_what_floats(&mut network);
-        let linear = Linear::of(&without_loads(&network))?;
-        let core = Core::of(&network, linear);
+        let loads = lines(&network, source_voltage(job, state).as_volts());
+        let core = Core::of(Linear::of(&linearised(&network, &loads))?);
+        let elements = network.branches.iter().enumerate().map(|(at, branch)| (branch.element.clone(), at)).collect();
+        let shared = network.parameters.iter().map(|p| shared.iter().position(|s| *s == p.subject)).collect();
         let energised = found.energised.clone();
-        Some(Self { state: state.clone(), purpose, energised, structure: structure.to_vec(), network, pieces, core })
+        Some(Self {
+            state: state.clone(),
+            purpose,
+            energised,
+            structure: structure.to_vec(),
+            network,
+            elements,
+            loads,
+            shared,
+            pieces,
+            core,
+        })
     }
 
     /// Whether a path would join pieces that nothing else joins. Their nodes move by gigavolts for an ampere, and what
@@ -136,13 +148,26 @@ fn hold_what_floats(network: &mut Network) {
     }
 }
 
-/// Each load as an open path, so that the matrix has its place.
-fn without_loads(network: &Network) -> Network {
-    let mut linear = network.clone();
-    for branch in &mut linear.branches {
-        if matches!(branch.law, Law::Load { .. }) {
-            branch.law = Law::Resistance { ohms: OPEN.as_ohms(), follows: Vec::new() };
+/// Each load with the line that touches its law at the operating point; where there is none, at nothing.
+fn lines(network: &Network, source_volts: f64) -> Vec<(usize, LoadModel, Line)> {
+    let point = newton::solve(network, source_volts).ok();
+    let loads = network.branches.iter().enumerate();
+    let line = |(at, branch): (usize, &Branch)| match branch.law {
+        Law::Load { model, .. } => {
+            let across = point.as_ref().map_or(0.0, |point| branch.across(&point.volts));
+            Some((at, model, Line::touching(model, across)))
         }
+        _ => None,
+    };
+    loads.filter_map(line).collect()
+}
+
+/// Each load as its line: a source behind a resistance, which may be below zero.
+fn linearised(network: &Network, loads: &[(usize, LoadModel, Line)]) -> Network {
+    let mut linear = network.clone();
+    for (at, _, line) in loads {
+        let (volts, ohms) = (line.at - line.amps / line.slope, 1.0 / line.slope);
+        linear.branches[*at].law = Law::Source { volts, ohms, volts_parameter: 0, ohms_parameter: 0 };
     }
     linear
 }
@@ -161,7 +186,16 @@ impl<'j> Dictionary<'j> {
             shared.push(subject(&load.name, what));
         }
         let input_ohms = voltmeter_input(job).as_ohms();
-        Self { job, input_ohms, shared, bases: RefCell::default(), found: RefCell::default() }
+        let mut terminals = job.terminals();
+        terminals.sort();
+        terminals.dedup();
+        Self { job, input_ohms, shared, terminals, bases: RefCell::default(), found: RefCell::default() }
+    }
+
+    /// The point of a terminal; `None` for one that the job does not have.
+    pub fn point(&self, terminal: &Terminal) -> Option<Point> {
+        // Nothing is joined in the networks of a dictionary, so a node has the place of its terminal in all of them.
+        self.terminals.binary_search(terminal).ok().map(Point)
     }
 
     /// The values whose tolerances move several readings together.
@@ -235,7 +269,7 @@ impl<'j> Dictionary<'j> {
         if let Some(base) = self.bases.borrow().iter().rev().find(fits) {
             return Ok(base.clone());
         }
-        let base = Rc::new(Base::of(self.job, structure, state, purpose, found).ok_or_else(floats)?);
+        let base = Rc::new(Base::of(self.job, &self.shared, structure, state, purpose, found).ok_or_else(floats)?);
         self.bases.borrow_mut().push(base.clone());
         Ok(base)
     }
@@ -283,8 +317,11 @@ pub struct Altered<'d> {
     ohms: Vec<(usize, f64)>,
     /// Wires whose conductor has a multiple of its resistance: (branch, multiple).
     conductors: Vec<(usize, f64)>,
-    /// For each load the multiple of its own tolerance: a load of another size is uncertain in proportion.
-    widths: Vec<f64>,
+    /// The line that stands for each load in the matrix.
+    lines: Vec<Line>,
+    /// Each load as it is, `None` where it is dead, with the multiple of its own tolerance: a load of another size is
+    /// uncertain in proportion.
+    models: Vec<(Option<LoadModel>, f64)>,
     /// How far the rest voltage may lie from its nominal value, where that is not the tolerance of the job.
     rest_voltage: Option<f64>,
     solved: Solved,
@@ -304,28 +341,30 @@ impl<'d> Altered<'d> {
         let network = &base.network;
         let mut ohms = Vec::new();
         let mut conductors = Vec::new();
-        let mut broken: Option<Core> = None;
+        let mut breaks = Vec::new();
         let mut dead = Vec::new();
-        for (at, branch) in network.branches.iter().enumerate() {
-            let touched = |change: &Change| match change {
+        let mut touched: Vec<usize> = changes
+            .iter()
+            .filter_map(|change| match change {
                 Change::InSeries { element, .. } | Change::Broken { element } | Change::Resists { element, .. } => {
-                    *element == branch.element
+                    base.elements.get(element)
                 }
-                Change::SwitchMoved { wire, .. } => *wire == branch.element,
-                _ => false,
-            };
-            if !changes.iter().any(touched) {
-                continue;
-            }
+                Change::SwitchMoved { wire, .. } => base.elements.get(wire),
+                _ => None,
+            })
+            .copied()
+            .collect();
+        touched.sort_unstable();
+        touched.dedup();
+        for at in touched {
+            let branch = &network.branches[at];
             let Some(own) = branch.ohms() else {
                 dead.push(at);
                 continue;
             };
             let new = new_ohms(job, changes, &base.state, branch, own);
             if is_broken(own, new) {
-                let from = broken.as_ref().map_or(&base.core.linear, |core| &core.linear);
-                let linear = from.with(branch, own, new).ok_or_else(floats)?;
-                broken = Some(Core::of(network, linear));
+                breaks.push((branch, 1.0 / new - 1.0 / own, 0.0));
             }
             ohms.push((at, new));
             let times = change::conductor_times(changes, &branch.element);
@@ -333,22 +372,33 @@ impl<'d> Altered<'d> {
                 conductors.push((at, times));
             }
         }
+        let source_volts = source_voltage(job, &base.state).as_volts();
+        let mut lines: Vec<Line> = base.loads.iter().map(|(.., line)| *line).collect();
+        let broken = if breaks.is_empty() { None } else { Some(break_up(&base, breaks, &mut lines, source_volts)?) };
         let core = broken.as_ref().unwrap_or(&base.core);
-        let mut ports = Ports::default();
-        let mut widths = Vec::new();
-        for ((at, model), response) in core.loads.iter().zip(&core.responses) {
+        let port = |ends: (usize, usize), flow: Flow| Port { ends, response: core.response(ends), flow };
+        let draws_more = changes.iter().any(|change| matches!(change, Change::Draws { .. }));
+        let mut ports = Vec::new();
+        let mut loads = Vec::new();
+        let mut models = Vec::new();
+        for ((at, model, _), line) in base.loads.iter().zip(&lines) {
             let branch = &network.branches[*at];
-            let times = change::draws(changes, &branch.element);
-            widths.push(model.width_times(times));
-            let flow = if dead.contains(at) { Flow::None } else { Flow::Load(model.times(times)) };
-            ports.add((branch.a, branch.b), response.clone(), flow);
+            let times = if draws_more { change::draws(changes, &branch.element) } else { 1.0 };
+            let is_dead = dead.contains(at);
+            let model = (!is_dead).then(|| model.times(times));
+            models.push((model, model.map_or(1.0, |model| model.width_times(times))));
+            let (ends, flow) = ((branch.a, branch.b), Flow::Load(model, *line));
+            if is_dead || times != 1.0 {
+                ports.push(port(ends, flow));
+            } else {
+                loads.push((ends, flow));
+            }
         }
         for (at, new) in &ohms {
             let branch = &network.branches[*at];
             let own = branch.ohms().unwrap_or(*new);
             if !is_broken(own, *new) {
-                let response = core.response(branch.a, branch.b);
-                ports.add((branch.a, branch.b), response, Flow::Path(1.0 / new - 1.0 / own));
+                ports.push(port((branch.a, branch.b), Flow::Path(1.0 / new - 1.0 / own)));
             }
         }
         let already = if change::bridges(&base.structure).next().is_some() { 1.0 / JOINED.as_ohms() } else { 0.0 };
@@ -356,7 +406,7 @@ impl<'d> Altered<'d> {
             if let (Some(a), Some(b)) = (network.node(&from), network.node(&to))
                 && a != b
             {
-                ports.add((a, b), core.response(a, b), Flow::Path(1.0 / bridge - already));
+                ports.push(port((a, b), Flow::Path(1.0 / bridge - already)));
             }
         }
         let mut rest_voltage = None;
@@ -365,14 +415,12 @@ impl<'d> Altered<'d> {
             let Some(branch) = network.branch("battery") else { continue };
             if let Law::Source { volts, ohms, .. } = branch.law {
                 rest_voltage = Some(volts * give_or_take);
-                let response = core.response(branch.a, branch.b);
-                ports.add((branch.a, branch.b), response, Flow::Constant(-volts * (times - 1.0) / ohms));
+                ports.push(port((branch.a, branch.b), Flow::Constant(-volts * (times - 1.0) / ohms)));
             }
         }
-        let solved = ports
-            .solve(&core.still, source_voltage(job, &base.state).as_volts())
+        let solved = ports::solve(ports, loads, |ends| core.response(ends), &core.still, source_volts)
             .ok_or_else(|| NoOperatingPoint { says: "the loads ask for more than the wires carry".to_owned() })?;
-        Ok(Self { dictionary, base, broken, ohms, conductors, widths, rest_voltage, solved })
+        Ok(Self { dictionary, base, broken, ohms, conductors, lines, models, rest_voltage, solved })
     }
 
     fn core(&self) -> &Core {
@@ -399,19 +447,28 @@ impl<'d> Altered<'d> {
 
     /// Current through a plain element.
     fn current_of(&self, element: &str) -> Option<Current> {
-        let network = &self.base.network;
-        let at = network.branches.iter().position(|branch| branch.element == element)?;
-        let branch = &network.branches[at];
+        let at = *self.base.elements.get(element)?;
+        let branch = &self.base.network.branches[at];
         Some(Current::amps((self.volts(branch.a) - self.volts(branch.b)) / self.ohms(at)?))
     }
 
-    /// What a voltmeter shows; its own resistance is part of the circuit. `None` for a terminal that is not there.
-    pub fn voltage(&self, red: &Terminal, black: &Terminal) -> Option<Shown> {
-        let network = &self.base.network;
-        let (a, b) = (network.node(red)?, network.node(black)?);
-        let (adjoint, seen) = self.follows(&[(a, 1.0), (b, -1.0)], (a, b));
-        // The source behind the probes, loaded by the meter.
-        let loaded = 1.0 / (1.0 + seen / self.dictionary.input_ohms);
+    /// What a voltmeter shows, without how the tolerances move it; its own resistance is part of the circuit.
+    pub fn volts_between(&self, (red, black): (Point, Point)) -> Voltage {
+        let response = self.core().response((red.0, black.0));
+        let seen = self.solved.seen(&response, (red.0, black.0));
+        Voltage::volts((self.volts(red.0) - self.volts(black.0)) * self.loaded(seen))
+    }
+
+    /// The source behind the probes, loaded by the meter.
+    fn loaded(&self, seen_ohms: f64) -> f64 {
+        1.0 / (1.0 + seen_ohms / self.dictionary.input_ohms)
+    }
+
+    /// What a voltmeter shows; its own resistance is part of the circuit.
+    pub fn voltage(&self, (red, black): (Point, Point)) -> Shown {
+        let (a, b) = (red.0, black.0);
+        let (adjoint, seen) = self.follows((a, b));
+        let loaded = self.loaded(seen);
         let stray = if seen > self.dictionary.input_ohms { STRAY } else { 0.0 };
         let nominal = (self.volts(a) - self.volts(b)) * loaded;
         let moves = self.moves(&adjoint, |node| match node {
@@ -419,17 +476,16 @@ impl<'d> Altered<'d> {
             _ if node == b => -1.0,
             _ => 0.0,
         });
-        Some(self.shown(nominal, &moves, loaded, stray, Dimension::Voltage))
+        self.shown(nominal, &moves, loaded, stray, Dimension::Voltage)
     }
 
     /// The current in a wire, from its `from` to its `to`. `None` for a wire that is not there.
     pub fn current(&self, wire: &str) -> Option<Shown> {
-        let network = &self.base.network;
-        let at = network.branches.iter().position(|branch| branch.element == wire)?;
-        let branch = &network.branches[at];
+        let at = *self.base.elements.get(wire)?;
+        let branch = &self.base.network.branches[at];
         let ohms = self.ohms(at)?;
         let nominal = (self.volts(branch.a) - self.volts(branch.b)) / ohms;
-        let (mut adjoint, _) = self.follows(&[(branch.a, 1.0), (branch.b, -1.0)], (branch.a, branch.b));
+        let (mut adjoint, _) = self.follows((branch.a, branch.b));
         adjoint.iter_mut().for_each(|weight| *weight /= ohms);
         let ends = (branch.a, branch.b);
         let mut moves = self.moves(&adjoint, |node| match node {
@@ -445,20 +501,14 @@ impl<'d> Altered<'d> {
         Some(self.shown(nominal, &moves, 1.0, 0.0, Dimension::Current))
     }
 
-    /// What an ohmmeter shows, in a circuit from [`Dictionary::passive`]. `None` for a terminal that is not there.
-    pub fn resistance(&self, red: &Terminal, black: &Terminal) -> Option<Shown> {
+    /// What an ohmmeter shows, in a circuit from [`Dictionary::passive`].
+    pub fn resistance(&self, (red, black): (Point, Point)) -> Shown {
         let network = &self.base.network;
-        let (a, b) = (network.node(red)?, network.node(black)?);
-        let (adjoint, seen) = self.follows(&[(a, 1.0), (b, -1.0)], (a, b));
+        let (adjoint, seen) = self.follows((red.0, black.0));
         // What nothing but the ties of free pieces joins is no path.
         if seen > OPEN.as_ohms() / 10.0 {
             let zero = Amount::new(0.0, Dimension::Resistance);
-            return Some(Shown {
-                nominal: None,
-                own: zero,
-                stray: zero,
-                shared: vec![zero; self.dictionary.shared.len()],
-            });
+            return Shown { nominal: None, own: zero, stray: zero, shared: vec![zero; self.dictionary.shared.len()] };
         }
         let mut moves = vec![0.0; network.parameters.len()];
         for (at, branch) in network.branches.iter().enumerate() {
@@ -467,14 +517,12 @@ impl<'d> Altered<'d> {
             self.dependences(at, follows)
                 .for_each(|(parameter, per_unit)| moves[parameter] += share * share * per_unit);
         }
-        Some(self.shown(seen, &moves, 1.0, 0.0, Dimension::Resistance))
+        self.shown(seen, &moves, 1.0, 0.0, Dimension::Resistance)
     }
 
-    /// How a sum over node voltages follows a current pushed into each node, and how the ends see it (as ohms, for a
-    /// difference of two nodes).
-    fn follows(&self, weights: &[(usize, f64); 2], ends: (usize, usize)) -> (Vec<f64>, f64) {
-        let response = self.core().response(weights[0].0, weights[1].0);
-        let mut adjoint = response.to_vec();
+    /// How the difference of two nodes follows a current pushed into each node, and how they see the network, in ohms.
+    fn follows(&self, ends: (usize, usize)) -> (Vec<f64>, f64) {
+        let mut adjoint = self.core().response(ends).to_vec();
         self.solved.take_off(&mut adjoint);
         let seen = adjoint[ends.0] - adjoint[ends.1];
         (adjoint, seen)
@@ -503,7 +551,9 @@ impl<'d> Altered<'d> {
                     moves[*ohms_parameter] += weight * (across - volts) / (ohms * ohms);
                 }
                 Law::Load { parameter, .. } => {
-                    moves[*parameter] -= weight * self.solved.per_value(load) * self.widths[load];
+                    let (model, width) = self.models[load];
+                    let across = self.volts(branch.a) - self.volts(branch.b);
+                    moves[*parameter] -= weight * model.map_or(0.0, |model| model.draw(across).per_value) * width;
                     load += 1;
                 }
             }
@@ -518,11 +568,18 @@ impl<'d> Altered<'d> {
                     _ => continue,
                 };
                 // As the matrix has it; the ports are added below.
-                let ohms = match branch.law {
-                    Law::Source { ohms, .. } => Some(ohms),
-                    _ => branch.ohms().map(|own| self.ohms(at).filter(|new| is_broken(own, *new)).unwrap_or(own)),
+                let line = || {
+                    let place = self.base.loads.iter().position(|(load, ..)| *load == at);
+                    place.map_or(0.0, |place| self.lines[place].slope)
                 };
-                moves[parameter] += ohms.map_or(0.0, |ohms| adjoint[other] / ohms);
+                let slope = match branch.law {
+                    Law::Source { ohms, .. } => 1.0 / ohms,
+                    Law::Load { .. } => line(),
+                    Law::Resistance { ohms: own, .. } => {
+                        1.0 / self.ohms(at).filter(|new| is_broken(own, *new)).unwrap_or(own)
+                    }
+                };
+                moves[parameter] += adjoint[other] * slope;
             }
             moves[parameter] +=
                 self.solved.slopes_at(fixed.node).map(|(other, slope)| adjoint[other] * slope).sum::<f64>();
@@ -534,8 +591,9 @@ impl<'d> Altered<'d> {
         let root = 3.0f64.sqrt();
         let mut shared = vec![Amount::new(0.0, dimension); self.dictionary.shared.len()];
         let mut squares = 0.0;
-        for (parameter, per_unit) in self.base.network.parameters.iter().zip(moves) {
-            let place = self.dictionary.shared.iter().position(|subject| *subject == parameter.subject);
+        let parameters = self.base.network.parameters.iter().zip(&self.base.shared);
+        for ((parameter, place), per_unit) in parameters.zip(moves) {
+            let place = *place;
             let half_width = self.rest_voltage.filter(|_| place == Some(0)).unwrap_or(parameter.half_width);
             let standard = per_unit * half_width * times / root;
             match place {
@@ -546,6 +604,27 @@ impl<'d> Altered<'d> {
         let amount = |value: f64| Amount::new(value, dimension);
         Shown { nominal: Some(amount(nominal)), own: amount(squares.sqrt()), stray: amount(stray / root), shared }
     }
+}
+
+/// The matrix of a base with branches broken: (branch, siemens more, 0). A load that hangs free behind the break asks for
+/// its whole current through it, gigavolts: it stands in the matrix as the line through nothing instead.
+fn break_up(
+    base: &Base,
+    breaks: Vec<(&Branch, f64, f64)>,
+    lines: &mut [Line],
+    source_volts: f64,
+) -> Result<Core, NoOperatingPoint> {
+    let core = Core::of(base.core.linear.with(&breaks).ok_or_else(floats)?);
+    let mut more = breaks;
+    for ((at, ..), line) in base.loads.iter().zip(lines) {
+        let branch = &base.network.branches[*at];
+        if branch.across(&core.still).abs() > MORE_THAN_THE_SOURCES * source_volts {
+            let other = line.through_nothing();
+            more.push((branch, other.slope - line.slope, other.at_nothing() - line.at_nothing()));
+            *line = other;
+        }
+    }
+    Ok(Core::of(base.core.linear.with(&more).ok_or_else(floats)?))
 }
 
 /// The resistance of a branch with its changes.

@@ -25,7 +25,7 @@ mod state;
 pub use bulk::Bulk;
 pub use change::Change;
 pub use dense::eliminate;
-pub use dictionary::{Altered, Dictionary, Shown};
+pub use dictionary::{Altered, Dictionary, Point, Shown};
 pub use linear::{Factor, Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;

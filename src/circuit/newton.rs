@@ -265,20 +265,22 @@ impl Linear {
         Some(Self { unknown, held, pattern, matrix, leaving, factor })
     }
 
-    /// The same network with another resistance in one of its branches.
-    pub(super) fn with(&self, branch: &Branch, from_ohms: f64, to_ohms: f64) -> Option<Self> {
+    /// The same network with more flowing in some of its branches: for each the slope in siemens and the current at no
+    /// voltage in amperes.
+    pub(super) fn with(&self, more: &[(&Branch, f64, f64)]) -> Option<Self> {
         let mut changed = self.clone();
-        let more = 1.0 / to_ohms - 1.0 / from_ohms;
-        let (a, b) = (self.unknown[branch.a], self.unknown[branch.b]);
-        let amps = branch.across(&self.held) * more;
-        for (row, sign) in [(a, 1.0), (b, -1.0)] {
-            if let Some(row) = row {
-                changed.matrix.add_diagonal(row, more);
-                changed.leaving[row] += sign * amps;
+        for (branch, slope, amps) in more {
+            let (a, b) = (self.unknown[branch.a], self.unknown[branch.b]);
+            let amps = branch.across(&self.held) * slope + amps;
+            for (row, sign) in [(a, 1.0), (b, -1.0)] {
+                if let Some(row) = row {
+                    changed.matrix.add_diagonal(row, *slope);
+                    changed.leaving[row] += sign * amps;
+                }
             }
-        }
-        if let Some(entry) = a.zip(b).and_then(|(a, b)| self.pattern.entry(a, b)) {
-            changed.matrix.add_entry(entry, -more);
+            if let Some(entry) = a.zip(b).and_then(|(a, b)| self.pattern.entry(a, b)) {
+                changed.matrix.add_entry(entry, -slope);
+            }
         }
         changed.factor = factored(&self.pattern, &changed.matrix)?;
         Some(changed)

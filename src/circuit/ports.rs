@@ -1,4 +1,8 @@
-//! Ports of a linear network: currents between two nodes that depend on the voltage there.
+//! Ports of a network that was solved and linearised: currents between two nodes beside what the network has already.
+//!
+//! A load is in the network as the straight line that touches its law at the operating point. Its port carries what the
+//! law draws beside that line: nothing near the operating point. So only the ports that a fault adds, and the loads that
+//! it moves far, are unknowns.
 
 use std::rc::Rc;
 
@@ -6,13 +10,44 @@ use super::change::OPEN;
 use super::dense::eliminate;
 use super::load_model::LoadModel;
 
+/// A load's law near one voltage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Line {
+    /// Volts at which it touches the law.
+    pub at: f64,
+    /// Amperes there.
+    pub amps: f64,
+    /// Siemens.
+    pub slope: f64,
+}
+
+impl Line {
+    pub(super) fn touching(model: LoadModel, at: f64) -> Self {
+        let draw = model.draw(at);
+        Self { at, amps: draw.amps, slope: draw.slope }
+    }
+
+    /// The line through the same point and through nothing.
+    pub(super) fn through_nothing(self) -> Self {
+        let slope = if self.at.abs() > 1e-6 { self.amps / self.at } else { self.slope };
+        Self { at: 0.0, amps: 0.0, slope: slope.max(1.0 / OPEN.as_ohms()) }
+    }
+
+    /// Its current at no voltage, in amperes.
+    pub(super) fn at_nothing(self) -> f64 {
+        self.amps - self.slope * self.at
+    }
+
+    fn draw(self, across: f64) -> (f64, f64) {
+        (self.amps + self.slope * (across - self.at), self.slope)
+    }
+}
+
 /// What flows through a port.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Flow {
-    /// Nothing.
-    None,
-    /// What a load draws.
-    Load(LoadModel),
+    /// What a load draws beside its line; nothing at all where it is dead.
+    Load(Option<LoadModel>, Line),
     /// A path, in siemens; below zero where the network has more than is there.
     Path(f64),
     /// A current that does not depend on the voltage, in amperes.
@@ -23,32 +58,45 @@ impl Flow {
     /// Current in amperes and slope in siemens; a load draws `share` of its power.
     fn draw(self, across: f64, share: f64) -> (f64, f64) {
         match self {
-            Self::None => (0.0, 0.0),
-            Self::Load(model) => {
-                let draw = model.scaled(share).draw(across);
-                // The network has the load as an open path already.
-                (draw.amps - across / OPEN.as_ohms(), draw.slope - 1.0 / OPEN.as_ohms())
+            Self::Load(model, line) => {
+                let (amps, slope) = model.map_or((across / OPEN.as_ohms(), 1.0 / OPEN.as_ohms()), |model| {
+                    let draw = model.scaled(share).draw(across);
+                    (draw.amps, draw.slope)
+                });
+                let (already, its_slope) = line.draw(across);
+                (amps - already, slope - its_slope)
             }
             Self::Path(siemens) => (siemens * across, siemens),
             Self::Constant(amps) => (amps, 0.0),
         }
     }
+
+    /// The loads as resistors that draw about their current at the source's voltage: where the iteration starts.
+    fn first_guess(self, across: f64, source_volts: f64) -> (f64, f64) {
+        match self {
+            Self::Load(Some(model), line) => {
+                let slope = model.first_guess(source_volts);
+                let (already, its_slope) = line.draw(across);
+                (slope * across - already, slope - its_slope)
+            }
+            other => other.draw(across, 1.0),
+        }
+    }
 }
 
-/// The ports of a network.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Ports {
-    ends: Vec<(usize, usize)>,
+/// A port of a network.
+#[derive(Debug, Clone)]
+pub(super) struct Port {
+    pub ends: (usize, usize),
     /// Volts of every node per ampere in at the first end and out at the second.
-    responses: Vec<Rc<[f64]>>,
-    flows: Vec<Flow>,
+    pub response: Rc<[f64]>,
+    pub flow: Flow,
 }
 
-/// The ports with the current through each.
+/// The ports that carry something, with the current through each.
 #[derive(Debug, Clone)]
 pub(super) struct Solved {
-    ports: Ports,
-    across: Vec<f64>,
+    ports: Vec<Port>,
     amps: Vec<f64>,
     slopes: Vec<f64>,
     /// S·(1 + Z·S)⁻¹ row by row: how the port currents answer to a change of their voltages from outside.
@@ -58,53 +106,77 @@ pub(super) struct Solved {
 const STEPS: usize = 60;
 const CLOSE: f64 = 1e-10;
 
-impl Ports {
-    pub(super) fn add(&mut self, ends: (usize, usize), response: Rc<[f64]>, flow: Flow) {
-        self.ends.push(ends);
-        self.responses.push(response);
-        self.flows.push(flow);
-    }
+/// Beyond so many times the voltage of the first source no load can be, a second source included.
+pub(super) const MORE_THAN_THE_SOURCES: f64 = 1.5;
 
-    fn count(&self) -> usize {
-        self.ends.len()
-    }
+/// A load off its line by less is left on it, in amperes: some microvolts in its wires.
+const ON_ITS_LINE: f64 = 1e-4;
 
-    /// What an ampere through each port moves at each other, row by row.
-    fn coupling(&self) -> Vec<f64> {
-        let at = |(a, b): &(usize, usize)| {
-            let (a, b) = (*a, *b);
-            self.responses.iter().map(move |response| response[a] - response[b])
-        };
-        self.ends.iter().flat_map(at).collect()
-    }
-
-    /// The currents where every port draws what its voltage asks for; `still` are the node voltages while none draws.
-    /// Of several solutions the one next to the source's voltage. `None` where there is none.
-    pub(super) fn solve(self, still: &[f64], source_volts: f64) -> Option<Solved> {
-        let z = self.coupling();
-        let open: Vec<f64> = self.ends.iter().map(|(a, b)| still[*a] - still[*b]).collect();
-        let guess = |flow: Flow, across: f64| match flow {
-            Flow::Load(model) => {
-                let slope = model.first_guess(source_volts);
-                (slope * across, slope)
-            }
-            other => other.draw(across, 1.0),
-        };
-        let start = self.step(&z, &open, open.clone(), guess).0;
-        let across = self.iterate(&z, &open, start.clone(), 1.0).or_else(|| self.raise(&z, &open, start))?;
+/// The currents where every port draws what its voltage asks for; `still` are the node voltages while none draws.
+///
+/// `ports` are unknowns in any case, `loads` (their ends and flows) where they leave their line; `respond` gives the
+/// response of the network to an ampere between two nodes. Of several solutions the one next to the source's voltage.
+/// `None` where there is none.
+pub(super) fn solve(
+    mut ports: Vec<Port>,
+    mut loads: Vec<((usize, usize), Flow)>,
+    respond: impl Fn((usize, usize)) -> Rc<[f64]>,
+    still: &[f64],
+    source_volts: f64,
+) -> Option<Solved> {
+    loop {
+        let system = System::of(&ports, still);
+        let across = system.solve(source_volts)?;
         let (amps, slopes): (Vec<f64>, Vec<f64>) =
-            self.flows.iter().zip(&across).map(|(flow, volts)| flow.draw(*volts, 1.0)).unzip();
-        let answer = answer(&z, &slopes);
-        Some(Solved { ports: self, across, amps, slopes, answer })
+            ports.iter().zip(&across).map(|(port, volts)| port.flow.draw(*volts, 1.0)).unzip();
+        let moved = |node: usize| {
+            let drops = ports.iter().zip(&amps).map(|(port, amps)| port.response[node] * amps);
+            still[node] - drops.sum::<f64>()
+        };
+        let off_its_line =
+            |((a, b), flow): &((usize, usize), Flow)| flow.draw(moved(*a) - moved(*b), 1.0).0.abs() > ON_ITS_LINE;
+        let (off, on): (Vec<_>, Vec<_>) = loads.into_iter().partition(off_its_line);
+        if off.is_empty() {
+            let answer = system.answer(&slopes);
+            return Some(Solved { amps, slopes, answer, ports });
+        }
+        ports.extend(off.into_iter().map(|(ends, flow)| Port { ends, response: respond(ends), flow }));
+        loads = on;
+    }
+}
+
+/// The ports that are unknowns.
+struct System<'p> {
+    ports: &'p [Port],
+    /// What an ampere through each port moves at each other, row by row.
+    coupling: Vec<f64>,
+    /// Voltage of each while none draws.
+    open: Vec<f64>,
+}
+
+impl<'p> System<'p> {
+    fn of(ports: &'p [Port], still: &[f64]) -> Self {
+        let at = |port: &Port| {
+            let (a, b) = port.ends;
+            ports.iter().map(move |other| other.response[a] - other.response[b])
+        };
+        let coupling = ports.iter().flat_map(at).collect();
+        let open = ports.iter().map(|port| still[port.ends.0] - still[port.ends.1]).collect();
+        Self { ports, coupling, open }
+    }
+
+    fn solve(&self, source_volts: f64) -> Option<Vec<f64>> {
+        let start = self.step(self.open.clone(), |flow, volts| flow.first_guess(volts, source_volts)).0;
+        self.iterate(start.clone(), source_volts, 1.0).or_else(|| self.raise(start, source_volts))
     }
 
     /// Raises loads of constant power from nothing to full, which follows the solution next to the source's voltage.
-    fn raise(&self, z: &[f64], open: &[f64], start: Vec<f64>) -> Option<Vec<f64>> {
-        let mut across = self.iterate(z, open, start, 0.0)?;
+    fn raise(&self, start: Vec<f64>, source_volts: f64) -> Option<Vec<f64>> {
+        let mut across = self.iterate(start, source_volts, 0.0)?;
         let (mut reached, mut stride) = (0.0, 0.25);
         while reached < 1.0 {
             let target = f64::min(1.0, reached + stride);
-            match self.iterate(z, open, across.clone(), target) {
+            match self.iterate(across.clone(), source_volts, target) {
                 Some(found) => (across, reached) = (found, target),
                 None => stride /= 2.0,
             }
@@ -115,14 +187,24 @@ impl Ports {
         Some(across)
     }
 
-    fn iterate(&self, z: &[f64], open: &[f64], mut across: Vec<f64>, share: f64) -> Option<Vec<f64>> {
+    fn iterate(&self, mut across: Vec<f64>, source_volts: f64, share: f64) -> Option<Vec<f64>> {
         let mut previous = f64::INFINITY;
         for step in 0..STEPS {
-            let (mut next, moved) = self.step(z, open, across.clone(), |flow, volts| flow.draw(volts, share));
+            let (mut next, moved) = self.step(across.clone(), |flow, volts| flow.draw(volts, share));
             if !moved.is_finite() {
                 return None;
             }
-            if moved < CLOSE || (step > 4 && moved < 1e-8 && moved >= previous) {
+            // No load gets more than the sources give: a load whose current does not follow its voltage would else swing
+            // to and fro between far away points.
+            let most = MORE_THAN_THE_SOURCES * source_volts;
+            for (volts, port) in next.iter_mut().zip(self.ports) {
+                if matches!(port.flow, Flow::Load(Some(_), _)) {
+                    *volts = volts.clamp(-most, most);
+                }
+            }
+            let moved = next.iter().zip(&across).fold(0.0f64, |all, (new, old)| all.max((new - old).abs()));
+            let largest = next.iter().fold(1.0f64, |all, volts| all.max(volts.abs()));
+            if moved < CLOSE * largest || (step > 4 && moved < 1e-8 * largest && moved >= previous) {
                 return (!self.impossible(&next)).then_some(next);
             }
             // A step across a bend of a load's curve may swing to and fro: halve it.
@@ -135,21 +217,15 @@ impl Ports {
     }
 
     /// One step of Newton's iteration on v − v₀ + Z·i(v) = 0, and the largest move.
-    fn step(
-        &self,
-        z: &[f64],
-        open: &[f64],
-        mut across: Vec<f64>,
-        flow: impl Fn(Flow, f64) -> (f64, f64),
-    ) -> (Vec<f64>, f64) {
-        let count = self.count();
+    fn step(&self, mut across: Vec<f64>, flow: impl Fn(Flow, f64) -> (f64, f64)) -> (Vec<f64>, f64) {
+        let count = self.ports.len();
         let width = count + 1;
-        let drawn: Vec<(f64, f64)> = self.flows.iter().zip(&across).map(|(own, volts)| flow(*own, *volts)).collect();
+        let drawn: Vec<(f64, f64)> = self.ports.iter().zip(&across).map(|(port, v)| flow(port.flow, *v)).collect();
         let mut matrix = vec![0.0; count * width];
         for row in 0..count {
-            let mut rest = across[row] - open[row];
+            let mut rest = across[row] - self.open[row];
             for (port, (amps, slope)) in drawn.iter().enumerate() {
-                let z = z[row * count + port];
+                let z = self.coupling[row * count + port];
                 rest += z * amps;
                 matrix[row * width + port] = z * slope + if row == port { 1.0 } else { 0.0 };
             }
@@ -166,63 +242,69 @@ impl Ports {
     }
 
     fn impossible(&self, across: &[f64]) -> bool {
-        self.flows.iter().zip(across).any(|(flow, volts)| match flow {
-            Flow::Load(model) => model.impossible(*volts),
+        self.ports.iter().zip(across).any(|(port, volts)| match port.flow {
+            Flow::Load(Some(model), _) => model.impossible(*volts),
             _ => false,
         })
     }
-}
 
-/// S·(1 + Z·S)⁻¹, row by row.
-fn answer(z: &[f64], slopes: &[f64]) -> Vec<f64> {
-    let count = slopes.len();
-    let width = 2 * count;
-    let mut matrix = vec![0.0; count * width];
-    for row in 0..count {
-        for column in 0..count {
-            let one = if row == column { 1.0 } else { 0.0 };
-            matrix[row * width + column] = one + z[row * count + column] * slopes[column];
-            matrix[row * width + count + column] = one;
+    /// S·(1 + Z·S)⁻¹, row by row.
+    fn answer(&self, slopes: &[f64]) -> Vec<f64> {
+        let count = slopes.len();
+        let width = 2 * count;
+        let mut matrix = vec![0.0; count * width];
+        for row in 0..count {
+            for column in 0..count {
+                let one = if row == column { 1.0 } else { 0.0 };
+                matrix[row * width + column] = one + self.coupling[row * count + column] * slopes[column];
+                matrix[row * width + count + column] = one;
+            }
         }
+        eliminate(&mut matrix, count, count);
+        let at = |row: usize, column: usize| slopes[row] * matrix[row * width + count + column];
+        (0..count).flat_map(|row| (0..count).map(move |column| at(row, column))).collect()
     }
-    eliminate(&mut matrix, count, count);
-    let at = |row: usize, column: usize| slopes[row] * matrix[row * width + count + column];
-    (0..count).flat_map(|row| (0..count).map(move |column| at(row, column))).collect()
 }
 
 impl Solved {
     /// The voltage of a node, from the one it has while no port draws.
     pub(super) fn at(&self, node: usize, still: f64) -> f64 {
-        let drops = self.ports.responses.iter().zip(&self.amps).map(|(response, amps)| response[node] * amps);
+        let drops = self.ports.iter().zip(&self.amps).map(|(port, amps)| port.response[node] * amps);
         still - drops.sum::<f64>()
     }
 
     /// From how the network without its ports follows a current to how it follows with them.
     pub(super) fn take_off(&self, adjoint: &mut [f64]) {
-        let count = self.amps.len();
-        let at_ports: Vec<f64> = self.ports.ends.iter().map(|(a, b)| adjoint[*a] - adjoint[*b]).collect();
-        for (row, response) in self.ports.responses.iter().enumerate() {
+        let count = self.ports.len();
+        let at_ports: Vec<f64> = self.ports.iter().map(|port| adjoint[port.ends.0] - adjoint[port.ends.1]).collect();
+        for (row, port) in self.ports.iter().enumerate() {
             let answers = &self.answer[row * count..(row + 1) * count];
             let weight: f64 = answers.iter().zip(&at_ports).map(|(answer, volts)| answer * volts).sum();
             if weight != 0.0 {
-                adjoint.iter_mut().zip(response.iter()).for_each(|(own, moved)| *own -= weight * moved);
+                adjoint.iter_mut().zip(port.response.iter()).for_each(|(own, moved)| *own -= weight * moved);
             }
         }
     }
 
-    /// Change of a load's current with its own value; the loads are the first ports.
-    pub(super) fn per_value(&self, load: usize) -> f64 {
-        match self.ports.flows[load] {
-            Flow::Load(model) => model.draw(self.across[load]).per_value,
-            _ => 0.0,
+    /// How two nodes see the network with its ports, in ohms, from how they see it without them.
+    pub(super) fn seen(&self, response: &[f64], ends: (usize, usize)) -> f64 {
+        let count = self.ports.len();
+        let mut seen = response[ends.0] - response[ends.1];
+        for (row, port) in self.ports.iter().enumerate() {
+            let back = port.response[ends.0] - port.response[ends.1];
+            for (column, other) in self.ports.iter().enumerate() {
+                let at = response[other.ends.0] - response[other.ends.1];
+                seen -= back * self.answer[row * count + column] * at;
+            }
         }
+        seen
     }
 
     /// The ports at a node: the other end and the slope of each.
     pub(super) fn slopes_at(&self, node: usize) -> impl Iterator<Item = (usize, f64)> {
-        self.ports.ends.iter().zip(&self.slopes).filter_map(move |((a, b), slope)| match node {
-            _ if node == *a => Some((*b, *slope)),
-            _ if node == *b => Some((*a, *slope)),
+        self.ports.iter().zip(&self.slopes).filter_map(move |(port, slope)| match port.ends {
+            (a, b) if node == a => Some((b, *slope)),
+            (a, b) if node == b => Some((a, *slope)),
             _ => None,
         })
     }

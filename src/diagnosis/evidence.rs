@@ -64,6 +64,13 @@ impl Strengths {
     pub fn between(least: Resistance, greatest: Resistance) -> Self {
         Self { least, greatest, fineness: 0.5 }
     }
+
+    /// So many of them, from the least to the greatest, a same multiple apart.
+    pub(super) fn spread(self, count: usize) -> impl Iterator<Item = Resistance> {
+        let (low, high) = (self.least.as_ohms().ln(), self.greatest.as_ohms().ln());
+        let step = (high - low) / (count.max(2) - 1) as f64;
+        (0..count).map(move |i| Resistance::ohms((low + step * i as f64).exp()))
+    }
 }
 
 /// What the readings say about a fault of unknown strength.

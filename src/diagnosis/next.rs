@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::evidence::{Misreading, Predicted};
 use super::fault::Fault;
 use super::information::{entropy, posterior};
-use super::predict::{Asked, predict};
+use super::predict::Questions;
 use super::search::{Ranked, Taken, misreading};
 use crate::circuit::{Dictionary, State};
 use crate::job::{Job, Terminal};
@@ -103,13 +103,13 @@ fn shown_by(
     ranked: &[&Ranked],
     candidates: &[Measurement],
 ) -> Vec<(Predictions, Misreading)> {
-    let asked: Vec<Asked> = candidates.iter().filter_map(|m| Asked::of(job, m, None, 0.0)).collect();
+    let questions = Questions::of(job, dictionary, candidates.iter().map(|m| (m, None, 0.0)));
     let slips = |m: &Measurement| misreading(job, m.dimension);
     let mut shown: Vec<(Predictions, Misreading)> =
         candidates.iter().map(|m| (vec![Vec::new(); ranked.len()], slips(m))).collect();
     for (row, one) in ranked.iter().enumerate() {
         for (strength, shared) in &one.stands_for {
-            let predicted = predict(job, dictionary, &asked, &one.fault, *strength);
+            let predicted = questions.predict(&one.fault, *strength);
             for ((rows, _), predicted) in shown.iter_mut().zip(predicted) {
                 if let Some(Predicted::Value { mean, standard, moves, .. }) = predicted {
                     let (mean, standard) = shared.predict(mean, standard, &moves);

@@ -2,7 +2,7 @@
 
 use super::evidence::Predicted;
 use super::fault::{Fault, Kind, Strength};
-use crate::circuit::{Dictionary, Shown, State};
+use crate::circuit::{Altered, Dictionary, Point, Shown, State};
 use crate::job::{Instrument, Job};
 use crate::judgement::Measured;
 use crate::plan::{Measurement, Probes};
@@ -10,22 +10,126 @@ use crate::quantity::{Amount, Dimension};
 
 /// A reading that is asked for, and the instrument that takes it.
 #[derive(Debug, Clone)]
-pub struct Asked {
-    /// Where, in which state; the instrument in line is part of it.
-    pub measurement: Measurement,
+struct Asked {
+    measurement: Measurement,
+    points: Option<(Point, Point)>,
     instrument: Instrument,
     /// One step of the last digit read, in the base unit; 0 where it is not known yet.
     resolution: f64,
+    /// The place of its state among those of all readings.
+    state: usize,
+}
+
+/// Readings that are asked for, in a job prepared for all faults.
+#[derive(Debug)]
+pub struct Questions<'d> {
+    job: &'d Job,
+    dictionary: &'d Dictionary<'d>,
+    asked: Vec<Asked>,
+    /// Each state once, and whether an ohmmeter asks: readings in one state are taken in one circuit.
+    states: Vec<(State, bool)>,
+}
+
+/// No reading is better known than this, in its base unit.
+const LEAST_STANDARD: f64 = 1e-9;
+
+impl<'d> Questions<'d> {
+    /// For measurements, each with the name of its instrument and one step of the last digit read (0 where nothing is
+    /// known of them).
+    pub fn of<'m>(
+        job: &'d Job,
+        dictionary: &'d Dictionary<'d>,
+        measurements: impl IntoIterator<Item = (&'m Measurement, Option<&'m str>, f64)>,
+    ) -> Self {
+        let mut questions = Self { job, dictionary, asked: Vec::new(), states: Vec::new() };
+        for (measurement, instrument, resolution) in measurements {
+            questions.add(measurement, instrument, resolution);
+        }
+        questions
+    }
+
+    fn add(&mut self, measurement: &Measurement, instrument: Option<&str>, resolution: f64) {
+        let dimension = measurement.dimension;
+        let named = self.job.instrument(instrument, dimension).or_else(|| self.job.instrument(None, dimension));
+        let state = measurement.state_with_meter(self.job);
+        let passive = dimension == Dimension::Resistance;
+        let known = self.states.iter().position(|(own, kind)| *kind == passive && *own == state);
+        let state = known.unwrap_or_else(|| {
+            self.states.push((state, passive));
+            self.states.len() - 1
+        });
+        let points = match &measurement.probes {
+            Probes::Between(red, black) => self.dictionary.point(red).zip(self.dictionary.point(black)),
+            Probes::Wire(_) => None,
+        };
+        let instrument = named.unwrap_or_else(Instrument::generic);
+        self.asked.push(Asked { measurement: measurement.clone(), points, instrument, resolution, state });
+    }
+
+    /// What the meter alone leaves open of a reading, as a standard uncertainty in the base unit.
+    pub fn meter_alone(&self, place: usize, value: f64) -> f64 {
+        let asked = &self.asked[place];
+        let value = Amount::new(value, asked.measurement.dimension);
+        asked.standard_of_meter(value).max(LEAST_STANDARD)
+    }
+
+    /// The circuits of all states with a fault; `None` where there is no steady state.
+    fn circuits(&self, fault: &Fault, strength: Strength) -> Vec<Option<Altered<'d>>> {
+        let changes = fault.changes(self.job, strength);
+        let of = |(state, passive): &(State, bool)| {
+            if *passive {
+                self.dictionary.passive(state, &changes).ok()
+            } else {
+                self.dictionary.in_state(state, &changes).ok()
+            }
+        };
+        self.states.iter().map(of).collect()
+    }
+
+    /// What a fault of a strength makes each reading show; `None` where the circuit has no steady state with it.
+    pub fn predict(&self, fault: &Fault, strength: Strength) -> Vec<Option<Predicted>> {
+        let circuits = self.circuits(fault, strength);
+        let of = |asked: &Asked| {
+            let circuit = circuits[asked.state].as_ref()?;
+            let shown = match (&asked.measurement.probes, asked.measurement.dimension) {
+                (Probes::Between(..), Dimension::Resistance) => circuit.resistance(asked.points?),
+                (Probes::Between(..), _) => circuit.voltage(asked.points?),
+                (Probes::Wire(wire), _) => circuit.current(wire)?,
+            };
+            Some(asked.predicted(&shown, asked.meter_shows(fault, strength)))
+        };
+        self.asked.iter().map(of).collect()
+    }
+
+    /// The nominal values alone, in the base unit; `None` where nothing is shown, or over-range.
+    pub fn nominal(&self, fault: &Fault, strength: Strength) -> Vec<Option<f64>> {
+        let circuits = self.circuits(fault, strength);
+        let of = |asked: &Asked| {
+            let circuit = circuits[asked.state].as_ref()?;
+            let shown = match (&asked.measurement.probes, asked.measurement.dimension) {
+                (Probes::Between(..), Dimension::Resistance) => circuit.resistance(asked.points?).nominal?.base(),
+                (Probes::Between(..), _) => circuit.volts_between(asked.points?).as_volts(),
+                (Probes::Wire(wire), _) => circuit.current(wire)?.nominal?.base(),
+            };
+            Some(shown * asked.meter_shows(fault, strength))
+        };
+        self.asked.iter().map(of).collect()
+    }
 }
 
 impl Asked {
-    /// `None` where no instrument of the job measures it.
-    pub fn of(job: &Job, measurement: &Measurement, instrument: Option<&str>, resolution: f64) -> Option<Self> {
-        let instrument = job
-            .instrument(instrument, measurement.dimension)
-            .or_else(|| job.instrument(None, measurement.dimension))?;
-        let state = measurement.state_with_meter(job);
-        Some(Self { measurement: Measurement { state, ..measurement.clone() }, instrument, resolution })
+    /// The multiple of the value that the meter shows with a fault of its own.
+    fn meter_shows(&self, fault: &Fault, strength: Strength) -> f64 {
+        match (&self.measurement.probes, fault.kind) {
+            // A clamp has no leads to break.
+            (Probes::Wire(_), Kind::LeadOpen) if self.instrument.burden.is_none() => 1.0,
+            _ => fault.meter_shows(strength),
+        }
+    }
+
+    fn standard_of_meter(&self, value: Amount) -> f64 {
+        let largest_error = self.instrument.largest_error(value, self.resolution).unwrap_or(value.with(0.0));
+        Measured { value, largest_error }.standard_uncertainty().base()
     }
 
     /// Meter and model together, for what is shown.
@@ -39,59 +143,16 @@ impl Asked {
         let times = if ohms { times.abs() } else { times };
         let scaled = |amount: Amount| amount.with(amount.base() * times);
         let mut mean = scaled(nominal);
-        let largest =
-            |error: f64| Measured { value: mean, largest_error: mean.with(error) }.standard_uncertainty().base();
-        let meter = largest(self.instrument.largest_error(mean, self.resolution).map_or(0.0, Amount::base));
+        let meter = self.standard_of_meter(mean);
         let mut leads = 0.0;
         if ohms {
             // The leads read too, anywhere from nothing to what the instrument states.
             let half = self.instrument.leads.as_ohms() / 2.0;
-            leads = largest(half);
+            leads = Measured { value: mean, largest_error: mean.with(half) }.standard_uncertainty().base();
             mean = mean.with(mean.base() + half);
         }
         let standard = meter.hypot(leads).hypot(shown.own.base() * times).max(LEAST_STANDARD);
         let moves = shown.shared.iter().map(|moved| scaled(*moved)).collect();
         Predicted::Value { mean, standard: mean.with(standard), stray: scaled(shown.stray), moves }
     }
-}
-
-/// No reading is better known than this, in its base unit.
-const LEAST_STANDARD: f64 = 1e-9;
-
-/// What a fault of a strength makes each reading show; `None` where the circuit has no steady state with it.
-pub fn predict(
-    job: &Job,
-    dictionary: &Dictionary,
-    asked: &[Asked],
-    fault: &Fault,
-    strength: Strength,
-) -> Vec<Option<Predicted>> {
-    let changes = fault.changes(job, strength);
-    let times = fault.meter_shows(strength);
-    // Readings in one state are taken in one circuit.
-    let mut solved: Vec<(&State, bool, Option<_>)> = Vec::new();
-    let mut predicted = Vec::with_capacity(asked.len());
-    for one in asked {
-        let Measurement { dimension, probes, state, .. } = &one.measurement;
-        let passive = *dimension == Dimension::Resistance;
-        let place = solved.iter().position(|(own, kind, _)| *kind == passive && **own == *state).unwrap_or_else(|| {
-            let circuit =
-                if passive { dictionary.passive(state, &changes) } else { dictionary.in_state(state, &changes) };
-            solved.push((state, passive, circuit.ok()));
-            solved.len() - 1
-        });
-        let circuit = solved[place].2.as_ref();
-        let shown = circuit.and_then(|circuit| match probes {
-            Probes::Between(red, black) if passive => circuit.resistance(red, black),
-            Probes::Between(red, black) => circuit.voltage(red, black),
-            Probes::Wire(wire) => circuit.current(wire),
-        });
-        // A clamp has no leads to break.
-        let times = match (probes, fault.kind) {
-            (Probes::Wire(_), Kind::LeadOpen) if state.in_line.is_none() => 1.0,
-            _ => times,
-        };
-        predicted.push(shown.map(|shown| one.predicted(&shown, times)));
-    }
-    predicted
 }

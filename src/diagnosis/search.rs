@@ -6,7 +6,7 @@ use super::information::posterior;
 use super::likelihood::{Shared, likelihood, log_sum};
 use super::model::faults_of;
 use super::next::{Next, next_reading, same_group};
-use super::predict::{Asked, predict};
+use super::predict::Questions;
 use super::weights::Weights;
 use crate::circuit::Dictionary;
 use crate::job::Job;
@@ -61,7 +61,7 @@ const SURE: f64 = 0.95;
 /// What the readings say, and what to read next.
 pub fn find(job: &Job, weights: &Weights, taken: &[Taken]) -> Findings {
     let dictionary = Dictionary::of(job);
-    let mut ranked = rank(job, &dictionary, weights, taken);
+    let mut ranked = ranked(job, &dictionary, weights, taken);
     let group = same_group(job, &dictionary, &mut ranked, taken);
     let together: f64 = ranked.iter().take(group).map(|r| r.probability).sum();
     let next = if together >= SURE { None } else { next_reading(job, &dictionary, taken, &ranked) };
@@ -79,18 +79,34 @@ pub(super) fn misreading(job: &Job, dimension: Dimension) -> Misreading {
 }
 
 /// The faults by what the readings say, the likeliest first.
-fn rank(job: &Job, dictionary: &Dictionary, weights: &Weights, taken: &[Taken]) -> Vec<Ranked> {
-    let mut readings = Vec::new();
-    let mut asked = Vec::new();
-    for one in taken {
-        let instrument = one.instrument.as_deref();
-        if let Some(of) = Asked::of(job, &one.measurement, instrument, one.reading.resolution) {
-            asked.push(of);
-            readings.push((&one.reading, misreading(job, one.measurement.dimension)));
-        }
-    }
+pub fn rank(job: &Job, weights: &Weights, taken: &[Taken]) -> Vec<Ranked> {
+    ranked(job, &Dictionary::of(job), weights, taken)
+}
+
+fn ranked(job: &Job, dictionary: &Dictionary, weights: &Weights, taken: &[Taken]) -> Vec<Ranked> {
+    let asked = taken.iter().map(|one| (&one.measurement, one.instrument.as_deref(), one.reading.resolution));
+    let questions = Questions::of(job, dictionary, asked);
+    let readings: Vec<(&Reading, Misreading)> =
+        taken.iter().map(|one| (&one.reading, misreading(job, one.measurement.dimension))).collect();
     let faults = faults_of(job, weights);
-    let said: Vec<Said> = faults.iter().map(|fault| said(job, dictionary, &asked, &readings, fault)).collect();
+    let bounds = bounds(&questions, &readings, &faults);
+    // The most promising first, so that the rest need not be looked at closely.
+    let promise = |at: &usize| bounds[*at] + faults[*at].weight.ln();
+    let mut order: Vec<usize> = (0..faults.len()).collect();
+    order.sort_by(|a, b| promise(b).total_cmp(&promise(a)));
+    let mut best = f64::NEG_INFINITY;
+    let mut found: Vec<Option<Said>> = faults.iter().map(|_| None).collect();
+    for at in order {
+        let hopeless = promise(&at) < best - HOPELESS;
+        let said =
+            if hopeless { Said::hopeless(&faults[at], bounds[at]) } else { said(&questions, &readings, &faults[at]) };
+        best = best.max(said.log_evidence + faults[at].weight.ln());
+        found[at] = Some(said);
+    }
+    if std::env::var_os("TELL").is_some() {
+        eprintln!("close looks: {}", found.iter().flatten().filter(|s| s.stands_for.len() > 1 || s.ohms.is_none()).count());
+    }
+    let said: Vec<Said> = found.into_iter().flatten().collect();
     let largest = said.iter().map(|said| said.log_evidence).fold(f64::NEG_INFINITY, f64::max);
     let likelihoods: Vec<f64> = said.iter().map(|said| (said.log_evidence - largest).exp()).collect();
     let weights: Vec<f64> = faults.iter().map(|fault| fault.weight).collect();
@@ -111,6 +127,81 @@ fn rank(job: &Job, dictionary: &Dictionary, weights: &Weights, taken: &[Taken]) 
     ranked
 }
 
+/// A fault whose bound lies so far below the best, in natural logarithms, keeps the bound: a share below one in a
+/// million.
+const HOPELESS: f64 = 15.0;
+/// Strengths at which the bound looks.
+const LOOKS: usize = 25;
+/// A reading farther from all that a fault predicts, in standard uncertainties, does not fit it.
+const DOES_NOT_FIT: f64 = 5.0;
+/// How much of a change of a reading is as uncertain as the loads and contacts that it runs through.
+const OF_A_CHANGE: f64 = 0.1;
+
+/// For each fault a bound on the logarithm of its evidence: every reading as good as it can be at any strength, and those
+/// that fit at none taken as slips.
+///
+/// The bound takes the uncertainty of each reading as designed, and a tenth of what the fault changes. It serves to leave
+/// out faults that are far off; the rest is looked at closely.
+fn bounds(questions: &Questions, readings: &[(&Reading, Misreading)], faults: &[Fault]) -> Vec<f64> {
+    let designed = questions.predict(&Fault::as_designed(), Strength::Times(1.0));
+    let spread: Vec<(f64, f64)> = designed
+        .iter()
+        .map(|predicted| match predicted {
+            Some(Predicted::Value { mean, standard, stray, moves }) => {
+                let all = moves.iter().fold(standard.base().hypot(stray.base()), |sum, m| sum.hypot(m.base()));
+                (mean.base(), all)
+            }
+            _ => (0.0, 1.0),
+        })
+        .collect();
+    let alone: Vec<f64> = readings
+        .iter()
+        .enumerate()
+        .map(|(place, (reading, _))| questions.meter_alone(place, reading.value.unwrap_or(0.0)))
+        .collect();
+    let of = |fault: &Fault| {
+        let looks: Vec<Vec<Option<f64>>> = match fault.range() {
+            Range::Ohms(strengths) => {
+                strengths.spread(LOOKS).map(|ohms| questions.nominal(fault, Strength::Ohms(ohms))).collect()
+            }
+            Range::Times(all) => all.iter().map(|times| questions.nominal(fault, Strength::Times(*times))).collect(),
+        };
+        // Between neighbouring strengths a reading may show anything between the two; a list of ways has no between.
+        let between = matches!(fault.range(), Range::Ohms(_));
+        let pairs: Vec<(usize, usize)> = if between {
+            (1..looks.len()).map(|i| (i - 1, i)).collect()
+        } else {
+            (0..looks.len()).map(|i| (i, i)).collect()
+        };
+        let mut most = f64::NEG_INFINITY;
+        for (from, to) in pairs {
+            let (mut peak, mut slips, mut farthest) = (0.0, 0.0, 0.0f64);
+            for (place, (reading, slip)) in readings.iter().enumerate() {
+                let slip_log = slip.anywhere().ln();
+                let (mean, all) = spread[place];
+                match (reading.value, looks[from][place], looks[to][place]) {
+                    (Some(value), Some(a), Some(b)) => {
+                        let changed = (a - mean).abs().max((b - mean).abs());
+                        let own = alone[place];
+                        let all = all.hypot(OF_A_CHANGE * changed);
+                        let off = (a.min(b) - value).max(value - a.max(b)).max(0.0) / all;
+                        peak -= (own * std::f64::consts::TAU.sqrt()).ln();
+                        if off > DOES_NOT_FIT {
+                            slips += slip_log + (own * std::f64::consts::TAU.sqrt()).ln();
+                            farthest = farthest.max(off);
+                        }
+                    }
+                    (None, None, _) | (None, _, None) => {}
+                    _ => peak += slip_log.max(slip.share.ln()),
+                }
+            }
+            most = most.max(peak + f64::max(slips.min(0.0), -0.5 * farthest * farthest));
+        }
+        most
+    };
+    faults.iter().map(of).collect()
+}
+
 /// What the readings say of one fault.
 struct Said {
     log_evidence: f64,
@@ -119,15 +210,22 @@ struct Said {
     slips: Vec<usize>,
 }
 
-fn said(
-    job: &Job,
-    dictionary: &Dictionary,
-    asked: &[Asked],
-    readings: &[(&Reading, Misreading)],
-    fault: &Fault,
-) -> Said {
+impl Said {
+    /// Of a fault that need not be looked at closely.
+    fn hopeless(fault: &Fault, bound: f64) -> Self {
+        let (strength, ohms) = match fault.range() {
+            Range::Ohms(strengths) => {
+                (Strength::Ohms(strengths.least), Some([strengths.least, strengths.least, strengths.greatest]))
+            }
+            Range::Times(all) => (Strength::Times(all[0]), None),
+        };
+        Self { log_evidence: bound, ohms, stands_for: vec![(strength, Shared::default())], slips: Vec::new() }
+    }
+}
+
+fn said(questions: &Questions, readings: &[(&Reading, Misreading)], fault: &Fault) -> Said {
     let at = |strength: Strength| -> Vec<Predicted> {
-        let predicted = predict(job, dictionary, asked, fault, strength);
+        let predicted = questions.predict(fault, strength);
         // Without a steady state nothing is known of the reading: it counts as a slip would.
         readings.iter().zip(predicted).map(|((reading, _), p)| p.unwrap_or_else(|| nothing_known(reading))).collect()
     };
