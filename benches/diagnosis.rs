@@ -8,8 +8,8 @@ use std::fmt::Write;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-use rigproof::circuit::{Circuit, State};
-use rigproof::diagnosis::{Range, Strength, Taken, Weights, faults_of, find, rank};
+use rigproof::circuit::{Circuit, Dictionary, State};
+use rigproof::diagnosis::{Fault, Questions, Range, Strength, Taken, Weights, faults_of, find, rank};
 use rigproof::document::Source;
 use rigproof::job::{Job, Terminal};
 use rigproof::plan::{Measurement, Probes};
@@ -88,6 +88,7 @@ fn median(repeats: usize, mut run: impl FnMut()) -> Duration {
 }
 
 fn main() {
+    let only = std::env::var_os("ONLY").is_some();
     let job = harness();
     let weights = Weights::default();
     let taken = readings(&job);
@@ -96,25 +97,42 @@ fn main() {
     assert!(job.terminals().len() >= 200 && faults.len() >= 600 && taken.len() == READINGS);
     let found = find(&job, &weights, &taken);
     assert_eq!(found.ranked[0].fault.in_short(), "G7 added resistance");
-    let ours = median(9, || drop(black_box(rank(&job, &weights, &taken))));
-    // The naive way: each fault once, at one strength, by a fresh solve for each state; no averaging over the strength.
+    let strength = |fault: &Fault| match fault.range() {
+        Range::Ohms(_) => Strength::Ohms(Resistance::ohms(0.4)),
+        Range::Times(all) => Strength::Times(all[0]),
+    };
+    // What the meter shows in each faulted circuit at each reading.
+    let ours = median(if only { 60 } else { 9 }, || {
+        let dictionary = Dictionary::of(&job);
+        let asked = taken.iter().map(|one| (&one.measurement, None, one.reading.resolution));
+        let questions = Questions::of(&job, &dictionary, asked);
+        for fault in &faults {
+            black_box(questions.nominal(fault, strength(fault)));
+        }
+    });
+    // The naive way: a fresh solve of each faulted circuit in each state, the meter's own resistance left out.
     let states = [State::all_on(&job), State::rest()];
+    if only {
+        return;
+    }
     let naive = median(3, || {
         for fault in &faults {
-            let strength = match fault.range() {
-                Range::Ohms(_) => Strength::Ohms(Resistance::ohms(0.4)),
-                Range::Times(all) => Strength::Times(all[0]),
-            };
-            let changes = fault.changes(&job, strength);
+            let changes = fault.changes(&job, strength(fault));
             for state in &states {
-                black_box(Circuit::of(&job).with(&changes).solve(state).ok());
+                if let Ok(solution) = Circuit::of(&job).with(&changes).solve(state) {
+                    let Probes::Between(red, black) = &taken[0].measurement.probes else { continue };
+                    black_box(solution.voltage(red).zip(solution.voltage(black)));
+                }
             }
         }
     });
+    let ranking = median(3, || drop(black_box(rank(&job, &weights, &taken))));
     let whole = median(3, || drop(black_box(find(&job, &weights, &taken))));
-    println!("ranking by {READINGS} readings, strengths averaged: {ours:.1?} (mark {MARK:?})");
-    println!("one fresh solve for each fault and state, no averaging: {naive:.1?}");
-    println!("ratio {:.3}", ours.as_secs_f64() / naive.as_secs_f64());
-    println!("with the next reading: {whole:.1?}");
+    println!("all faults at all readings from the dictionary: {ours:.1?} (mark {MARK:?})");
+    println!(
+        "a fresh solve for each fault and state: {naive:.1?}, ratio {:.3}",
+        ours.as_secs_f64() / naive.as_secs_f64()
+    );
+    println!("ranking with all strengths averaged: {ranking:.1?}; with the next reading: {whole:.1?}");
     assert!(ours <= MARK, "the mark is missed");
 }

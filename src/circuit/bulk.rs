@@ -56,7 +56,7 @@ impl Circuit<'_> {
             .collect();
         let linear = without_loads(network);
         let reduced =
-            Linear::of(&linear).ok_or_else(|| NoOperatingPoint { says: "a part of the circuit floats".into() })?;
+            Linear::of(&linear, 0.0).ok_or_else(|| NoOperatingPoint { says: "a part of the circuit floats".into() })?;
         // Volts of every node per volt of the source, then per ampere drawn by each load.
         let by_source = reduced.respond(&[(plus, 1.0 / ohms), (minus, -1.0 / ohms)]);
         let by_load: Vec<Vec<f64>> = loads.iter().map(|(a, b, _)| reduced.respond(&[(*a, -1.0), (*b, 1.0)])).collect();

@@ -17,7 +17,7 @@ use super::change::{self, Change, JOINED, OPEN};
 use super::load_model::LoadModel;
 use super::meter::STRAY;
 use super::network::{Branch, Dependence, Found, Law, Network, Purpose, Subject, build};
-use super::newton::{self, Linear};
+use super::newton::Linear;
 use super::ports::{self, Flow, Line, MORE_THAN_THE_SOURCES, Port, Solved};
 use super::solve::{NoOperatingPoint, blows, healthy, relays, source_voltage, voltmeter_input};
 use super::{Circuit, State};
@@ -63,11 +63,13 @@ struct Base {
     structure: Vec<Change>,
     network: Network,
     /// The branch of each element.
-    elements: HashMap<String, usize>,
+    elements: Rc<HashMap<String, usize>>,
     /// Each load with the line that stands for it in the matrix.
     loads: Vec<(usize, LoadModel, Line)>,
     /// For each parameter its place among the shared values.
-    shared: Vec<Option<usize>>,
+    shared: Rc<[Option<usize>]>,
+    /// The same state with other structures, as they are asked for.
+    variants: RefCell<Vec<Rc<Base>>>,
     /// The pieces that hang together without any load.
     pieces: Vec<usize>,
     core: Core,
@@ -96,35 +98,66 @@ impl Core {
 }
 
 impl Base {
-    fn of(
+    fn of(job: &Job, shared: &[Subject], state: &State, purpose: Purpose, found: &Found) -> Option<Self> {
+        let network = build(Circuit { apart: true, ..Circuit::of(job) }, state, purpose, found);
+        let elements = network.branches.iter().enumerate().map(|(at, branch)| (branch.element.to_string(), at)).collect();
+        let place = |subject: &Subject| shared.iter().position(|shared| shared == subject);
+        let shared = network.parameters.iter().map(|parameter| place(&parameter.subject)).collect();
+        Self::solved(job, network, (state, purpose, found), &[], (Rc::new(elements), shared))
+    }
+
+    /// The same state with another structure.
+    fn with(&self, job: &Job, structure: &[Change], found: &Found) -> Option<Rc<Self>> {
+        if let Some(known) = self.variants.borrow().iter().find(|base| base.structure == structure) {
+            return Some(known.clone());
+        }
+        let moves_wires = structure.iter().any(|change| matches!(change, Change::Exchange { .. }));
+        let network = if moves_wires {
+            build(Circuit { apart: true, ..Circuit::of(job).with(structure) }, &self.state, self.purpose, found)
+        } else {
+            let node = |terminal: &Terminal| self.network.node(terminal);
+            self.untied().with_paths(
+                change::bridges(structure).filter_map(|(from, to, _)| Some((node(&from)?, node(&to)?, JOINED))),
+            )
+        };
+        // A path comes after all branches of the job: those keep their places, and the parameters are the same.
+        let names = (self.elements.clone(), self.shared.clone());
+        let base = Rc::new(Self::solved(job, network, (&self.state, self.purpose, found), structure, names)?);
+        self.variants.borrow_mut().push(base.clone());
+        Some(base)
+    }
+
+    fn solved(
         job: &Job,
-        shared: &[Subject],
+        mut network: Network,
+        (state, purpose, found): (&State, Purpose, &Found),
         structure: &[Change],
-        state: &State,
-        purpose: Purpose,
-        found: &Found,
+        (elements, shared): (Rc<HashMap<String, usize>>, Rc<[Option<usize>]>),
     ) -> Option<Self> {
-        let circuit = Circuit { apart: true, ..Circuit::of(job).with(structure) };
-        let mut network = build(circuit, state, purpose, found);
         let pieces = network.islands_joined_by(|branch| !matches!(branch.law, Law::Load { .. }));
         hold_what_floats(&mut network);
-        let loads = lines(&network, source_voltage(job, state).as_volts());
-        let core = Core::of(Linear::of(&linearised(&network, &loads))?);
-        let elements = network.branches.iter().enumerate().map(|(at, branch)| (branch.element.clone(), at)).collect();
-        let shared = network.parameters.iter().map(|p| shared.iter().position(|s| *s == p.subject)).collect();
-        let energised = found.energised.clone();
+        let linear = Linear::of(&network, source_voltage(job, state).as_volts())?;
+        let loads = lines(&network, &linear.origin);
         Some(Self {
             state: state.clone(),
             purpose,
-            energised,
+            energised: found.energised.clone(),
             structure: structure.to_vec(),
             network,
             elements,
             loads,
             shared,
+            variants: RefCell::default(),
             pieces,
-            core,
+            core: Core::of(linear),
         })
+    }
+
+    /// Its network without what ties its free pieces.
+    fn untied(&self) -> Network {
+        let mut network = self.network.clone();
+        network.branches.retain(|branch| &*branch.element != TIE);
+        network
     }
 
     /// Whether a path would join pieces that nothing else joins. Their nodes move by gigavolts for an ampere, and what
@@ -135,6 +168,9 @@ impl Base {
     }
 }
 
+/// What ties a piece that hangs free, as an element.
+const TIE: &str = "the tie of a free piece";
+
 /// Ties every piece that hangs free to the reference, by more than a meter can tell.
 fn hold_what_floats(network: &mut Network) {
     let mut islands = network.islands();
@@ -143,33 +179,19 @@ fn hold_what_floats(network: &mut Network) {
     for (node, island) in islands.drain(..).enumerate() {
         if held.insert(island) {
             let law = Law::Resistance { ohms: 10.0 * OPEN.as_ohms(), follows: Vec::new() };
-            network.branches.push(Branch { a: node, b: network.reference, element: "leak".into(), law });
+            network.branches.push(Branch { a: node, b: network.reference, element: TIE.into(), law });
         }
     }
 }
 
-/// Each load with the line that touches its law at the operating point; where there is none, at nothing.
-fn lines(network: &Network, source_volts: f64) -> Vec<(usize, LoadModel, Line)> {
-    let point = newton::solve(network, source_volts).ok();
+/// Each load with the line that touches its law where the network is taken as linear.
+fn lines(network: &Network, volts: &[f64]) -> Vec<(usize, LoadModel, Line)> {
     let loads = network.branches.iter().enumerate();
     let line = |(at, branch): (usize, &Branch)| match branch.law {
-        Law::Load { model, .. } => {
-            let across = point.as_ref().map_or(0.0, |point| branch.across(&point.volts));
-            Some((at, model, Line::touching(model, across)))
-        }
+        Law::Load { model, .. } => Some((at, model, Line::touching(model, branch.across(volts)))),
         _ => None,
     };
     loads.filter_map(line).collect()
-}
-
-/// Each load as its line: a source behind a resistance, which may be below zero.
-fn linearised(network: &Network, loads: &[(usize, LoadModel, Line)]) -> Network {
-    let mut linear = network.clone();
-    for (at, _, line) in loads {
-        let (volts, ohms) = (line.at - line.amps / line.slope, 1.0 / line.slope);
-        linear.branches[*at].law = Law::Source { volts, ohms, volts_parameter: 0, ohms_parameter: 0 };
-    }
-    linear
 }
 
 impl<'j> Dictionary<'j> {
@@ -253,23 +275,13 @@ impl<'j> Dictionary<'j> {
         found
     }
 
-    fn base(
-        &self,
-        structure: &[Change],
-        state: &State,
-        purpose: Purpose,
-        found: &Found,
-    ) -> Result<Rc<Base>, NoOperatingPoint> {
-        let fits = |base: &&Rc<Base>| {
-            base.purpose == purpose
-                && base.energised == found.energised
-                && base.structure == structure
-                && base.state == *state
-        };
-        if let Some(base) = self.bases.borrow().iter().rev().find(fits) {
+    fn base(&self, state: &State, purpose: Purpose, found: &Found) -> Result<Rc<Base>, NoOperatingPoint> {
+        let fits =
+            |base: &&Rc<Base>| base.purpose == purpose && base.energised == found.energised && base.state == *state;
+        if let Some(base) = self.bases.borrow().iter().find(fits) {
             return Ok(base.clone());
         }
-        let base = Rc::new(Base::of(self.job, &self.shared, structure, state, purpose, found).ok_or_else(floats)?);
+        let base = Rc::new(Base::of(self.job, &self.shared, state, purpose, found).ok_or_else(floats)?);
         self.bases.borrow_mut().push(base.clone());
         Ok(base)
     }
@@ -282,7 +294,7 @@ impl<'j> Dictionary<'j> {
         found: &Found,
         changes: &[Change],
     ) -> Result<Altered<'_>, NoOperatingPoint> {
-        let plain = self.base(&[], state, purpose, found)?;
+        let plain = self.base(state, purpose, found)?;
         let structural = |change: &Change| match change {
             Change::Exchange { .. } => Some(change.clone()),
             Change::Bridge { from, to, .. } => plain.are_apart(from, to).then(|| Change::Bridge {
@@ -297,7 +309,8 @@ impl<'j> Dictionary<'j> {
             _ => None,
         };
         let structure: Vec<Change> = changes.iter().filter_map(structural).collect();
-        let base = if structure.is_empty() { plain } else { self.base(&structure, state, purpose, found)? };
+        let base =
+            if structure.is_empty() { plain } else { plain.with(self.job, &structure, found).ok_or_else(floats)? };
         Altered::of(self, base, changes)
     }
 }
@@ -591,7 +604,7 @@ impl<'d> Altered<'d> {
         let root = 3.0f64.sqrt();
         let mut shared = vec![Amount::new(0.0, dimension); self.dictionary.shared.len()];
         let mut squares = 0.0;
-        let parameters = self.base.network.parameters.iter().zip(&self.base.shared);
+        let parameters = self.base.network.parameters.iter().zip(self.base.shared.iter());
         for ((parameter, place), per_unit) in parameters.zip(moves) {
             let place = *place;
             let half_width = self.rest_voltage.filter(|_| place == Some(0)).unwrap_or(parameter.half_width);
@@ -615,6 +628,7 @@ fn break_up(
     source_volts: f64,
 ) -> Result<Core, NoOperatingPoint> {
     let core = Core::of(base.core.linear.with(&breaks).ok_or_else(floats)?);
+    let breaks_alone = breaks.len();
     let mut more = breaks;
     for ((at, ..), line) in base.loads.iter().zip(lines) {
         let branch = &base.network.branches[*at];
@@ -623,6 +637,9 @@ fn break_up(
             more.push((branch, other.slope - line.slope, other.at_nothing() - line.at_nothing()));
             *line = other;
         }
+    }
+    if more.len() == breaks_alone {
+        return Ok(core);
     }
     Ok(Core::of(base.core.linear.with(&more).ok_or_else(floats)?))
 }

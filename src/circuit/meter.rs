@@ -290,7 +290,7 @@ fn steps(job: &Job, network: &Network, point: &Point, ends: (usize, usize), dime
         .map(|(branch, sign)| (branch, sign * drop(branch)))
         .filter(|(_, value)| value.abs() >= largest * WORTH_A_LINE && value.abs() > 1e-9)
         .map(|(branch, value)| Step {
-            element: branch.element.clone(),
+            element: branch.element.to_string(),
             value: Amount::new(value, dimension),
             says: format!("{}: {}", describe(job, branch), show(value, dimension)),
         })
@@ -303,7 +303,7 @@ fn shortest_path(
     allowed: impl Fn(&Branch) -> bool,
 ) -> Option<Vec<(&Branch, f64)>> {
     let mut near: Vec<Vec<usize>> = vec![Vec::new(); network.nodes];
-    for (index, branch) in network.branches.iter().enumerate().filter(|(_, b)| b.element != METER && allowed(b)) {
+    for (index, branch) in network.branches.iter().enumerate().filter(|(_, b)| &*b.element != METER && allowed(b)) {
         near[branch.a].push(index);
         near[branch.b].push(index);
     }
@@ -339,7 +339,7 @@ fn shortest_path(
 
 /// An element as a person knows it: `w3, 0.40 m of 2.5 mm² red`.
 fn describe(job: &Job, branch: &Branch) -> String {
-    let element = branch.element.as_str();
+    let element = &*branch.element;
     if let Some(wire) = job.wire(element) {
         let colour = wire.colour.as_deref().map_or(String::new(), |c| format!(" {c}"));
         return format!("{element}, {} of {}{colour}, both joints", wire.length.nominal, wire.size);

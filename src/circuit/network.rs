@@ -1,6 +1,7 @@
 //! Turns a job in a given state into nodes and branches.
 
 use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 
 use super::change::{self, Change, OPEN};
 use super::load_model::LoadModel;
@@ -72,7 +73,7 @@ impl Law {
 pub(super) struct Branch {
     pub a: usize,
     pub b: usize,
-    pub element: String,
+    pub element: Arc<str>,
     pub law: Law,
 }
 
@@ -123,9 +124,9 @@ pub(super) struct Injection {
 #[derive(Debug, Clone)]
 pub(super) struct Network {
     pub nodes: usize,
-    nodes_of: HashMap<Terminal, usize>,
+    nodes_of: Arc<HashMap<Terminal, usize>>,
     pub branches: Vec<Branch>,
-    pub parameters: Vec<Parameter>,
+    pub parameters: Arc<[Parameter]>,
     pub fixed: Vec<Fixed>,
     pub injections: Vec<Injection>,
     pub reference: usize,
@@ -137,7 +138,17 @@ impl Network {
     }
 
     pub(super) fn branch(&self, element: &str) -> Option<&Branch> {
-        self.branches.iter().find(|b| b.element == element)
+        self.branches.iter().find(|b| &*b.element == element)
+    }
+
+    /// The same network with paths between nodes that the job does not have.
+    pub(super) fn with_paths(&self, paths: impl IntoIterator<Item = (usize, usize, Resistance)>) -> Self {
+        let mut network = self.clone();
+        for (a, b, resistance) in paths.into_iter().filter(|(a, b, _)| a != b) {
+            let law = Law::Resistance { ohms: resistance.as_ohms(), follows: Vec::new() };
+            network.branches.push(Branch { a, b, element: BRIDGE.into(), law });
+        }
+        network
     }
 
     /// Joins two nodes by a plain resistance that follows nothing: an instrument.
@@ -157,7 +168,7 @@ impl Network {
     /// driver joins, which lets next to nothing through until it works.
     pub(super) fn islands_without_instrument(&self) -> Vec<usize> {
         let driver = |branch: &Branch| matches!(branch.law, Law::Load { model: LoadModel::Led { .. }, .. });
-        self.islands_joined_by(|branch| branch.element != METER && !driver(branch))
+        self.islands_joined_by(|branch| &*branch.element != METER && !driver(branch))
     }
 
     /// The islands, where only some branches join.
@@ -476,13 +487,14 @@ impl<'j> Builder<'j> {
         let node = |terminal: &Terminal| nodes_of.get(terminal).copied().unwrap_or(0);
         let branches = std::mem::take(&mut self.drafts)
             .into_iter()
-            .map(|d| Branch { a: node(&d.from), b: node(&d.to), element: d.element, law: d.law })
+            .map(|d| Branch { a: node(&d.from), b: node(&d.to), element: d.element.into(), law: d.law })
             .filter(|b| b.a != b.b)
             .collect();
         let reference = node(&Terminal::battery_minus());
         let plus = node(&Terminal::battery_plus());
         let (fixed, injections) = self.held_post(plus, found);
-        Network { nodes: numbers.len(), branches, parameters: self.parameters, fixed, injections, reference, nodes_of }
+        let (nodes_of, parameters) = (Arc::new(nodes_of), self.parameters.into());
+        Network { nodes: numbers.len(), branches, parameters, fixed, injections, reference, nodes_of }
     }
 
     /// What holds the positive post beside the battery's own branch.

@@ -1,5 +1,7 @@
 //! Newton's iteration on one network.
 
+use std::rc::Rc;
+
 use super::linear::{Factor, Pattern, Singular};
 use super::load_model::LoadModel;
 use super::network::{Branch, Law, Network};
@@ -242,27 +244,36 @@ pub(super) fn solve(network: &Network, source_volts: f64) -> Result<Point, Failu
     Ok(Point { volts, unknown: system.unknown, pattern: system.pattern, factor })
 }
 
-/// A network without loads, solved once and ready to answer how it follows currents pushed into it.
+/// A network as it is near one point, ready to answer how it follows currents pushed into it.
 #[derive(Debug, Clone)]
 pub(super) struct Linear {
-    unknown: Vec<Option<usize>>,
-    held: Vec<f64>,
-    pattern: Pattern,
+    unknown: Rc<[Option<usize>]>,
+    /// Node voltages of the point.
+    pub origin: Rc<[f64]>,
+    pattern: Rc<Pattern>,
+    /// Slopes at the point.
     matrix: Factor,
+    /// Currents that leave each unknown node at the point.
     leaving: Vec<f64>,
     factor: Factor,
 }
 
 impl Linear {
-    /// `None` where a part of the network hangs free.
-    pub(super) fn of(network: &Network) -> Option<Self> {
+    /// Near the operating point; near nothing where there is none. `None` where a part of the network hangs free.
+    pub(super) fn of(network: &Network, source_volts: f64) -> Option<Self> {
         let system = System::new(network);
+        let origin = system.solve(source_volts).unwrap_or_else(|_| system.held.clone());
         let mut matrix = Factor::zero(&system.pattern);
         let mut leaving = vec![0.0; system.pattern.size()];
-        system.assemble(&system.held, &mut matrix, &mut leaving, |_, _| (0.0, 0.0));
-        let System { unknown, held, pattern, .. } = system;
+        let tangent = |model: LoadModel, across: f64| {
+            let draw = model.draw(across);
+            (draw.amps, draw.slope)
+        };
+        system.assemble(&origin, &mut matrix, &mut leaving, tangent);
+        let System { unknown, pattern, .. } = system;
         let factor = factored(&pattern, &matrix)?;
-        Some(Self { unknown, held, pattern, matrix, leaving, factor })
+        let (unknown, origin, pattern) = (unknown.into(), origin.into(), Rc::new(pattern));
+        Some(Self { unknown, origin, pattern, matrix, leaving, factor })
     }
 
     /// The same network with more flowing in some of its branches: for each the slope in siemens and the current at no
@@ -271,7 +282,7 @@ impl Linear {
         let mut changed = self.clone();
         for (branch, slope, amps) in more {
             let (a, b) = (self.unknown[branch.a], self.unknown[branch.b]);
-            let amps = branch.across(&self.held) * slope + amps;
+            let amps = branch.across(&self.origin) * slope + amps;
             for (row, sign) in [(a, 1.0), (b, -1.0)] {
                 if let Some(row) = row {
                     changed.matrix.add_diagonal(row, *slope);
@@ -290,8 +301,8 @@ impl Linear {
     pub(super) fn volts(&self) -> Vec<f64> {
         let mut rows = self.leaving.clone();
         self.pattern.solve(&self.factor, &mut rows);
-        let moved = |(row, held): (&Option<usize>, &f64)| held - row.map_or(0.0, |row| rows[row]);
-        self.unknown.iter().zip(&self.held).map(moved).collect()
+        let moved = |(row, origin): (&Option<usize>, &f64)| origin - row.map_or(0.0, |row| rows[row]);
+        self.unknown.iter().zip(self.origin.iter()).map(moved).collect()
     }
 
     /// How far each node moves for currents pushed into nodes.

@@ -240,21 +240,15 @@ impl Fault {
             Strength::Ohms(ohms) => (ohms, 1.0),
             Strength::Times(times) => (Resistance::ohms(times), times),
         };
-        let terminal = |name: &str| job.terminal(name).ok();
-        let exchange = |a: String, b: String| match (terminal(&a), terminal(&b)) {
-            (Some(a), Some(b)) => vec![Change::Exchange { a, b }],
-            _ => Vec::new(),
-        };
-        let bridge = |from: Option<Terminal>, to: Option<Terminal>| match (from, to) {
-            (Some(from), Some(to)) => vec![Change::Bridge { from, to, resistance: ohms }],
-            _ => Vec::new(),
-        };
+        let exchange = |a: String, b: String| vec![Change::Exchange { a: Terminal::new(a), b: Terminal::new(b) }];
+        let bridge =
+            |from: &str, to: Terminal| vec![Change::Bridge { from: Terminal::new(from), to, resistance: ohms }];
         match self.kind {
             Kind::AsDesigned | Kind::LeadsExchanged | Kind::LeadOpen | Kind::MeterOff => Vec::new(),
             Kind::Open | Kind::DeadLoad => vec![Change::Broken { element: at }],
             Kind::PoorJoint => vec![Change::InSeries { element: at, resistance: ohms }],
-            Kind::ShortToBody => bridge(terminal(&at), Some(Terminal::chassis())),
-            Kind::StrayPath => bridge(terminal(&at), terminal(self.other())),
+            Kind::ShortToBody => bridge(&at, Terminal::chassis()),
+            Kind::StrayPath => bridge(&at, Terminal::new(self.other())),
             Kind::Reversed => exchange(format!("{at}.+"), format!("{at}.-")),
             Kind::WrongLoad => vec![Change::Draws { load: at, times }],
             Kind::StuckClosed if job.relays.iter().any(|relay| relay.name == at) => {

@@ -19,6 +19,8 @@ pub struct Likelihood {
     pub shared: Shared,
     /// The readings that are slips if this hypothesis holds, by their place.
     pub slips: Vec<usize>,
+    /// What each reading adds to the logarithm, given the others.
+    pub each: Vec<f64>,
 }
 
 /// What is known of the shared values, in standard uncertainties from nominal.
@@ -77,6 +79,9 @@ struct Fit {
 /// A movement below this share of the reading's own uncertainty tells nothing of a shared value.
 const TELLS: f64 = 0.05;
 
+/// So many readings are few.
+const FEW: usize = 12;
+
 fn fit(rests: &[&Rest], told: &[usize]) -> Fit {
     let count = told.len();
     let width = 2 * count;
@@ -129,9 +134,10 @@ impl Fit {
 ///
 /// Slips: all readings good; each one of them a slip; then those that fit worst, one after the other.
 pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) -> Likelihood {
-    let mut log = 0.0;
+    let mut free = 0.0;
     let mut rests = Vec::new();
     let mut slips = Vec::new();
+    let mut each = vec![0.0; readings.len()];
     for (place, ((reading, slip), predicted)) in readings.iter().zip(predicted).enumerate() {
         match (reading.value, predicted) {
             (Some(value), Predicted::Value { mean, standard, stray, moves }) => {
@@ -139,33 +145,39 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
                 let mut standard = standard.base();
                 if stray.base() > 0.0 {
                     // A free point shows what hangs on it or what it picks up, one as often as the other.
-                    log += 0.5f64.ln();
+                    free += 0.5f64.ln();
                     let wide = standard.hypot(stray.base());
                     let density = |s: f64| -0.5 * (residual / s).powi(2) - s.ln();
                     standard = if density(wide) > density(standard) { wide } else { standard };
                 }
                 rests.push(Rest { place, residual, standard, moves, slip: *slip });
             }
-            (None, Predicted::OverRange) => log += (1.0 - slip.share).ln(),
+            (None, Predicted::OverRange) => each[place] = (1.0 - slip.share).ln(),
             (Some(_), Predicted::OverRange) => {
-                log += slip.anywhere().ln();
+                each[place] = slip.anywhere().ln();
                 slips.push(place);
             }
             (None, Predicted::Value { .. }) => {
-                log += slip.share.ln();
+                each[place] = slip.share.ln();
                 slips.push(place);
             }
         }
     }
     let places = rests.iter().map(|rest| rest.moves.len()).max().unwrap_or(0);
-    let tells = |place: &usize| {
-        rests.iter().any(|rest| rest.moves.get(*place).is_some_and(|moved| moved.base().abs() > TELLS * rest.standard))
-    };
-    let told: Vec<usize> = (0..places).filter(tells).collect();
+    let moved = |rest: &Rest, place: usize| rest.moves.get(place).map_or(0.0, |moved| moved.base().abs());
+    let telling = |place: usize| rests.iter().filter(|rest| moved(rest, place) > TELLS * rest.standard).count();
+    // Of many readings, what a single one tells of is its own affair; a few keep what they tell for the next.
+    let keeps = |place: usize| telling(place) > if rests.len() > FEW { 1 } else { 0 };
+    let told: Vec<usize> = (0..places).filter(|place| keeps(*place)).collect();
+    let alone: Vec<usize> = (0..places).filter(|place| telling(*place) > 0 && !keeps(*place)).collect();
+    for rest in &mut rests {
+        rest.standard = alone.iter().fold(rest.standard, |sum, place| sum.hypot(moved(rest, *place)));
+    }
     let mut good: Vec<&Rest> = rests.iter().collect();
     let mut slipped = 0.0;
     let mut terms: Vec<f64> = Vec::new();
-    let mut best: Option<(f64, Fit, Vec<usize>)> = None;
+    let without_value: f64 = each.iter().sum();
+    let mut best: Option<(f64, Fit, Vec<usize>, Vec<f64>)> = None;
     let mut removed = slips;
     loop {
         let fit = fit(&good, &told);
@@ -178,7 +190,10 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
             .map(|rest| rest.slip.anywhere().ln() - (1.0 - rest.slip.share).ln() - fit.given_the_others(rest))
             .collect();
         if best.as_ref().is_none_or(|(most, ..)| here > *most) {
-            best = Some((here, fit, removed.clone()));
+            for (rest, gain) in good.iter().zip(&gains) {
+                each[rest.place] = rest.slip.anywhere().ln() - gain;
+            }
+            best = Some((here, fit, removed.clone(), each.clone()));
         }
         let worst = gains.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map(|(at, gain)| (at, *gain));
         let Some((at, gain)) = worst else { break };
@@ -188,13 +203,16 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
         }
         let slip = good.remove(at);
         slipped += slip.slip.anywhere().ln();
+        each[slip.place] = slip.slip.anywhere().ln();
         removed.push(slip.place);
     }
-    let (shared, slips) = match best {
-        Some((_, Fit { told, mean, covariance, .. }, slips)) => (Shared { told, mean, covariance }, slips),
-        None => (Shared::default(), removed),
-    };
-    Likelihood { log: log + log_sum(&terms), shared, slips }
+    let log = free + without_value + log_sum(&terms);
+    match best {
+        Some((_, Fit { told, mean, covariance, .. }, slips, each)) => {
+            Likelihood { log, shared: Shared { told, mean, covariance }, slips, each }
+        }
+        None => Likelihood { log, shared: Shared::default(), slips: removed, each },
+    }
 }
 
 /// Logarithm of a sum of exponentials.

@@ -21,6 +21,7 @@ pub use information::{entropy, expected_entropy, gain, posterior};
 pub use likelihood::{Likelihood, Shared, likelihood};
 pub use model::faults_of;
 pub use next::Next;
+pub use predict::Questions;
 pub use search::{Findings, Ranked, Taken, find, rank};
 pub use sequence::{PassOrFail, Sequence, cheapest, one_step_ahead};
 pub use weights::Weights;

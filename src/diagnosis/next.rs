@@ -109,7 +109,7 @@ fn shown_by(
         candidates.iter().map(|m| (vec![Vec::new(); ranked.len()], slips(m))).collect();
     for (row, one) in ranked.iter().enumerate() {
         for (strength, shared) in &one.stands_for {
-            let predicted = questions.predict(&one.fault, *strength);
+            let predicted = questions.predict(&one.fault, *strength, &[]);
             for ((rows, _), predicted) in shown.iter_mut().zip(predicted) {
                 if let Some(Predicted::Value { mean, standard, moves, .. }) = predicted {
                     let (mean, standard) = shared.predict(mean, standard, &moves);

@@ -30,6 +30,9 @@ pub struct Questions<'d> {
     states: Vec<(State, bool)>,
 }
 
+/// A reading that a fault changes by less, in standard uncertainties, is as it was.
+pub(super) const UNCHANGED: f64 = 0.5;
+
 /// No reading is better known than this, in its base unit.
 const LEAST_STANDARD: f64 = 1e-9;
 
@@ -87,10 +90,23 @@ impl<'d> Questions<'d> {
     }
 
     /// What a fault of a strength makes each reading show; `None` where the circuit has no steady state with it.
-    pub fn predict(&self, fault: &Fault, strength: Strength) -> Vec<Option<Predicted>> {
+    ///
+    /// `designed` is what the readings show as designed, where that is known: a reading that hardly moves from it is as
+    /// uncertain as it was.
+    pub fn predict(&self, fault: &Fault, strength: Strength, designed: &[Predicted]) -> Vec<Option<Predicted>> {
         let circuits = self.circuits(fault, strength);
-        let of = |asked: &Asked| {
+        let of = |(place, asked): (usize, &Asked)| {
             let circuit = circuits[asked.state].as_ref()?;
+            if let Some(Predicted::Value { mean, standard, stray, moves }) = designed.get(place)
+                && asked.measurement.dimension == Dimension::Voltage
+                && stray.base() == 0.0
+            {
+                let now = circuit.volts_between(asked.points?).as_volts() * asked.meter_shows(fault, strength);
+                if (now - mean.base()).abs() < UNCHANGED * standard.base() {
+                    let moves = moves.clone();
+                    return Some(Predicted::Value { mean: mean.with(now), standard: *standard, stray: *stray, moves });
+                }
+            }
             let shown = match (&asked.measurement.probes, asked.measurement.dimension) {
                 (Probes::Between(..), Dimension::Resistance) => circuit.resistance(asked.points?),
                 (Probes::Between(..), _) => circuit.voltage(asked.points?),
@@ -98,7 +114,7 @@ impl<'d> Questions<'d> {
             };
             Some(asked.predicted(&shown, asked.meter_shows(fault, strength)))
         };
-        self.asked.iter().map(of).collect()
+        self.asked.iter().enumerate().map(of).collect()
     }
 
     /// The nominal values alone, in the base unit; `None` where nothing is shown, or over-range.

@@ -3,10 +3,10 @@
 use super::evidence::{Misreading, Predicted, over_strengths};
 use super::fault::{Fault, Range, Strength};
 use super::information::posterior;
-use super::likelihood::{Shared, likelihood, log_sum};
+use super::likelihood::{Likelihood, Shared, likelihood, log_sum};
 use super::model::faults_of;
 use super::next::{Next, next_reading, same_group};
-use super::predict::Questions;
+use super::predict::{Questions, UNCHANGED};
 use super::weights::Weights;
 use crate::circuit::Dictionary;
 use crate::job::Job;
@@ -89,22 +89,31 @@ fn ranked(job: &Job, dictionary: &Dictionary, weights: &Weights, taken: &[Taken]
     let readings: Vec<(&Reading, Misreading)> =
         taken.iter().map(|one| (&one.reading, misreading(job, one.measurement.dimension))).collect();
     let faults = faults_of(job, weights);
-    let bounds = bounds(&questions, &readings, &faults);
+    let designed: Vec<Predicted> = questions
+        .predict(&Fault::as_designed(), Strength::Times(1.0), &[])
+        .into_iter()
+        .zip(&readings)
+        .map(|(predicted, (reading, _))| predicted.unwrap_or_else(|| nothing_known(reading)))
+        .collect();
+    let as_designed = likelihood(&readings, &designed);
+    let glance = glance(&questions, &readings, &designed, &as_designed);
+    let glances: Vec<Glance> = faults.iter().map(glance).collect();
     // The most promising first, so that the rest need not be looked at closely.
-    let promise = |at: &usize| bounds[*at] + faults[*at].weight.ln();
+    let promise = |at: &usize| glances[*at].most + faults[*at].weight.ln();
     let mut order: Vec<usize> = (0..faults.len()).collect();
     order.sort_by(|a, b| promise(b).total_cmp(&promise(a)));
     let mut best = f64::NEG_INFINITY;
     let mut found: Vec<Option<Said>> = faults.iter().map(|_| None).collect();
     for at in order {
-        let hopeless = promise(&at) < best - HOPELESS;
-        let said =
-            if hopeless { Said::hopeless(&faults[at], bounds[at]) } else { said(&questions, &readings, &faults[at]) };
+        let said = if !glances[at].shows {
+            Said::nothing(&faults[at], &as_designed)
+        } else if promise(&at) < best - HOPELESS {
+            Said { log_evidence: glances[at].most, ..Said::nothing(&faults[at], &as_designed) }
+        } else {
+            said(&questions, &readings, &faults[at], &designed)
+        };
         best = best.max(said.log_evidence + faults[at].weight.ln());
         found[at] = Some(said);
-    }
-    if std::env::var_os("TELL").is_some() {
-        eprintln!("close looks: {}", found.iter().flatten().filter(|s| s.stands_for.len() > 1 || s.ohms.is_none()).count());
     }
     let said: Vec<Said> = found.into_iter().flatten().collect();
     let largest = said.iter().map(|said| said.log_evidence).fold(f64::NEG_INFINITY, f64::max);
@@ -131,75 +140,81 @@ fn ranked(job: &Job, dictionary: &Dictionary, weights: &Weights, taken: &[Taken]
 /// million.
 const HOPELESS: f64 = 15.0;
 /// Strengths at which the bound looks.
-const LOOKS: usize = 25;
+const LOOKS: usize = 9;
 /// A reading farther from all that a fault predicts, in standard uncertainties, does not fit it.
 const DOES_NOT_FIT: f64 = 5.0;
 /// How much of a change of a reading is as uncertain as the loads and contacts that it runs through.
 const OF_A_CHANGE: f64 = 0.1;
 
-/// For each fault a bound on the logarithm of its evidence: every reading as good as it can be at any strength, and those
-/// that fit at none taken as slips.
+/// What a fault shows at a first look.
+struct Glance {
+    /// Whether it changes any of the readings.
+    shows: bool,
+    /// About how high the logarithm of its evidence can be.
+    most: f64,
+}
+
+/// Looks at a fault's nominal values alone: the evidence is that of the job as designed, and for each reading that the
+/// fault changes what it adds where it fits at some strength, or what a slip adds where it fits at none.
 ///
-/// The bound takes the uncertainty of each reading as designed, and a tenth of what the fault changes. It serves to leave
-/// out faults that are far off; the rest is looked at closely.
-fn bounds(questions: &Questions, readings: &[(&Reading, Misreading)], faults: &[Fault]) -> Vec<f64> {
-    let designed = questions.predict(&Fault::as_designed(), Strength::Times(1.0));
-    let spread: Vec<(f64, f64)> = designed
+/// It serves to leave out faults that are far off; the rest is looked at closely.
+fn glance(
+    questions: &Questions,
+    readings: &[(&Reading, Misreading)],
+    designed: &[Predicted],
+    as_designed: &Likelihood,
+) -> impl Fn(&Fault) -> Glance {
+    let spread: Vec<Option<(f64, f64, f64)>> = designed
         .iter()
         .map(|predicted| match predicted {
-            Some(Predicted::Value { mean, standard, stray, moves }) => {
-                let all = moves.iter().fold(standard.base().hypot(stray.base()), |sum, m| sum.hypot(m.base()));
-                (mean.base(), all)
+            Predicted::Value { mean, standard, stray, moves } => {
+                let own = standard.base().hypot(stray.base());
+                Some((mean.base(), own, moves.iter().fold(own, |sum, m| sum.hypot(m.base()))))
             }
-            _ => (0.0, 1.0),
+            Predicted::OverRange => None,
         })
         .collect();
-    let alone: Vec<f64> = readings
+    let best_density: Vec<f64> = readings
         .iter()
         .enumerate()
-        .map(|(place, (reading, _))| questions.meter_alone(place, reading.value.unwrap_or(0.0)))
+        .map(|(place, (reading, _))| {
+            let alone = questions.meter_alone(place, reading.value.unwrap_or(0.0));
+            -(alone * std::f64::consts::TAU.sqrt()).ln()
+        })
         .collect();
-    let of = |fault: &Fault| {
+    move |fault| {
+        let ohms = |ohms| questions.nominal(fault, Strength::Ohms(ohms));
         let looks: Vec<Vec<Option<f64>>> = match fault.range() {
-            Range::Ohms(strengths) => {
-                strengths.spread(LOOKS).map(|ohms| questions.nominal(fault, Strength::Ohms(ohms))).collect()
-            }
+            Range::Ohms(strengths) => strengths.spread(LOOKS).map(ohms).collect(),
             Range::Times(all) => all.iter().map(|times| questions.nominal(fault, Strength::Times(*times))).collect(),
         };
         // Between neighbouring strengths a reading may show anything between the two; a list of ways has no between.
-        let between = matches!(fault.range(), Range::Ohms(_));
-        let pairs: Vec<(usize, usize)> = if between {
-            (1..looks.len()).map(|i| (i - 1, i)).collect()
-        } else {
-            (0..looks.len()).map(|i| (i, i)).collect()
-        };
+        let step = usize::from(matches!(fault.range(), Range::Ohms(_)));
+        let mut shows = false;
         let mut most = f64::NEG_INFINITY;
-        for (from, to) in pairs {
-            let (mut peak, mut slips, mut farthest) = (0.0, 0.0, 0.0f64);
+        for (from, to) in (0..looks.len() - step).map(|from| (&looks[from], &looks[from + step])) {
+            let mut more = 0.0;
             for (place, (reading, slip)) in readings.iter().enumerate() {
-                let slip_log = slip.anywhere().ln();
-                let (mean, all) = spread[place];
-                match (reading.value, looks[from][place], looks[to][place]) {
-                    (Some(value), Some(a), Some(b)) => {
-                        let changed = (a - mean).abs().max((b - mean).abs());
-                        let own = alone[place];
-                        let all = all.hypot(OF_A_CHANGE * changed);
-                        let off = (a.min(b) - value).max(value - a.max(b)).max(0.0) / all;
-                        peak -= (own * std::f64::consts::TAU.sqrt()).ln();
-                        if off > DOES_NOT_FIT {
-                            slips += slip_log + (own * std::f64::consts::TAU.sqrt()).ln();
-                            farthest = farthest.max(off);
-                        }
-                    }
-                    (None, None, _) | (None, _, None) => {}
-                    _ => peak += slip_log.max(slip.share.ln()),
+                let (Some((mean, own, all)), Some(a), Some(b)) = (spread[place], from[place], to[place]) else {
+                    // A path that is there or not: as good as can be.
+                    shows = true;
+                    more += slip.share.ln().abs();
+                    continue;
+                };
+                let changed = (a - mean).abs().max((b - mean).abs());
+                if changed < UNCHANGED * own {
+                    continue;
                 }
+                shows = true;
+                let Some(value) = reading.value else { continue };
+                let off = (a.min(b) - value).max(value - a.max(b)).max(0.0) / all.hypot(OF_A_CHANGE * changed);
+                let adds = if off > DOES_NOT_FIT { slip.anywhere().ln() } else { best_density[place] };
+                more += adds - as_designed.each[place];
             }
-            most = most.max(peak + f64::max(slips.min(0.0), -0.5 * farthest * farthest));
+            most = most.max(as_designed.log + more);
         }
-        most
-    };
-    faults.iter().map(of).collect()
+        Glance { shows, most }
+    }
 }
 
 /// What the readings say of one fault.
@@ -211,21 +226,24 @@ struct Said {
 }
 
 impl Said {
-    /// Of a fault that need not be looked at closely.
-    fn hopeless(fault: &Fault, bound: f64) -> Self {
-        let (strength, ohms) = match fault.range() {
+    /// Of a fault of which the readings say nothing: each of its strengths is as likely as before.
+    fn nothing(fault: &Fault, as_designed: &Likelihood) -> Self {
+        let same = |strength| (strength, as_designed.shared.clone());
+        let (stands_for, ohms) = match fault.range() {
             Range::Ohms(strengths) => {
-                (Strength::Ohms(strengths.least), Some([strengths.least, strengths.least, strengths.greatest]))
+                let all: Vec<Resistance> = strengths.spread(41).collect();
+                let stands_for = [4, 12, 20, 28, 36].map(|at| same(Strength::Ohms(all[at]))).to_vec();
+                (stands_for, Some([all[1], all[20], all[39]]))
             }
-            Range::Times(all) => (Strength::Times(all[0]), None),
+            Range::Times(all) => (all.iter().map(|times| same(Strength::Times(*times))).collect(), None),
         };
-        Self { log_evidence: bound, ohms, stands_for: vec![(strength, Shared::default())], slips: Vec::new() }
+        Self { log_evidence: as_designed.log, ohms, stands_for, slips: as_designed.slips.clone() }
     }
 }
 
-fn said(questions: &Questions, readings: &[(&Reading, Misreading)], fault: &Fault) -> Said {
+fn said(questions: &Questions, readings: &[(&Reading, Misreading)], fault: &Fault, designed: &[Predicted]) -> Said {
     let at = |strength: Strength| -> Vec<Predicted> {
-        let predicted = questions.predict(fault, strength);
+        let predicted = questions.predict(fault, strength, designed);
         // Without a steady state nothing is known of the reading: it counts as a slip would.
         readings.iter().zip(predicted).map(|((reading, _), p)| p.unwrap_or_else(|| nothing_known(reading))).collect()
     };

@@ -1,13 +1,15 @@
+use std::sync::Arc;
+
 use super::Job;
 use crate::document;
 
 /// A point of the circuit that a probe can touch or a wire can end on, by its full name: `F1.in`, `X1.A.out`, `J1`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Terminal(String);
+pub struct Terminal(Arc<str>);
 
 impl Terminal {
-    pub(crate) fn new(name: impl Into<String>) -> Self {
-        Self(name.into())
+    pub(crate) fn new(name: impl AsRef<str>) -> Self {
+        Self(Arc::from(name.as_ref()))
     }
 
     /// The positive post.
@@ -27,7 +29,7 @@ impl Terminal {
 
     /// A terminal of a part: `of("F1", "in")`.
     pub fn of(part: &str, terminal: &str) -> Self {
-        Self(format!("{part}.{terminal}"))
+        Self(format!("{part}.{terminal}").into())
     }
 
     /// The full name.
@@ -115,11 +117,11 @@ impl Job {
             Side::In => format!("{name}.in"),
             Side::Out => format!("{name}.out"),
         };
-        if let Some(found) = all.iter().find(|t| t.0 == name) {
+        if let Some(found) = all.iter().find(|t| t.name() == name) {
             return Ok(found.clone());
         }
         let cavity = name.split_once('.').is_some_and(|(part, _)| self.connectors.iter().any(|c| c.name == part));
-        if let Some(found) = all.iter().find(|t| cavity && t.0 == sided) {
+        if let Some(found) = all.iter().find(|t| cavity && t.name() == sided) {
             return Ok(found.clone());
         }
         Err(Self::explain_unknown(name, &all))
@@ -127,8 +129,8 @@ impl Job {
 
     fn explain_unknown(name: &str, all: &[Terminal]) -> UnknownTerminal {
         let part = name.split('.').next().unwrap_or(name);
-        let mut own: Vec<&str> = all.iter().filter(|t| t.part() == part).map(|t| t.0.as_str()).collect();
-        let names: Vec<&str> = all.iter().map(|t| t.0.as_str()).collect();
+        let mut own: Vec<&str> = all.iter().filter(|t| t.part() == part).map(|t| t.name()).collect();
+        let names: Vec<&str> = all.iter().map(|t| t.name()).collect();
         let says = if own.is_empty() {
             let mut parts: Vec<&str> = all.iter().map(Terminal::part).collect();
             parts.dedup();
