@@ -1,5 +1,7 @@
 //! What is different in a circuit from its job: a fault, or a part that is not the one of the job.
 
+use std::collections::BTreeSet;
+
 use super::State;
 use crate::job::{Job, Terminal};
 use crate::quantity::Resistance;
@@ -131,4 +133,18 @@ pub(super) fn bridges(changes: &[Change]) -> impl Iterator<Item = (Terminal, Ter
         }
         _ => None,
     })
+}
+
+/// Where the armature of a relay stays, if it stays.
+pub(super) fn armature(changes: &[Change], name: &str) -> Option<bool> {
+    changes.iter().find_map(|change| match change {
+        Change::Armature { relay, pulled_in } if relay == name => Some(*pulled_in),
+        _ => None,
+    })
+}
+
+/// The relays that stand pulled in without any current: what an ohmmeter meets.
+pub(super) fn held_without_current(job: &Job, changes: &[Change]) -> BTreeSet<String> {
+    let held = |name: &&String| armature(changes, name) == Some(true);
+    job.relays.iter().map(|relay| &relay.name).filter(held).cloned().collect()
 }

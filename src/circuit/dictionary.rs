@@ -100,7 +100,8 @@ impl Core {
 impl Base {
     fn of(job: &Job, shared: &[Subject], state: &State, purpose: Purpose, found: &Found) -> Option<Self> {
         let network = build(Circuit { apart: true, ..Circuit::of(job) }, state, purpose, found);
-        let elements = network.branches.iter().enumerate().map(|(at, branch)| (branch.element.to_string(), at)).collect();
+        let elements =
+            network.branches.iter().enumerate().map(|(at, branch)| (branch.element.to_string(), at)).collect();
         let place = |subject: &Subject| shared.iter().position(|shared| shared == subject);
         let shared = network.parameters.iter().map(|parameter| place(&parameter.subject)).collect();
         Self::solved(job, network, (state, purpose, found), &[], (Rc::new(elements), shared))
@@ -248,7 +249,8 @@ impl<'j> Dictionary<'j> {
     /// # Errors
     /// None in practice: a passive network always has a solution.
     pub fn passive(&self, state: &State, changes: &[Change]) -> Result<Altered<'_>, NoOperatingPoint> {
-        self.altered(state, Purpose::Ohmmeter, &Found::default(), changes)
+        let energised = change::held_without_current(self.job, changes);
+        self.altered(state, Purpose::Ohmmeter, &Found { energised, ..Found::default() }, changes)
     }
 
     /// With the relays where their coils put them, as [`Circuit::solve`] finds them.

@@ -2,12 +2,12 @@
 
 use std::collections::{BTreeSet, VecDeque};
 
-use super::Circuit;
 use super::network::{Branch, Found, Injection, Law, METER, Network, Purpose, Subject, build};
 use super::newton::{self, Point};
 use super::sensitivity::{self, Functional};
 use super::solve::{NoOperatingPoint, Notice, Solution};
 use super::state::State;
+use super::{Circuit, change};
 use crate::job::{Job, Terminal};
 use crate::quantity::{Amount, Current, Dimension, Resistance, show};
 
@@ -184,7 +184,8 @@ impl Circuit<'_> {
     /// # Errors
     /// None in practice: a passive network always has a solution.
     pub fn resistance(&self, a: &Terminal, b: &Terminal, state: &State) -> Result<Expectation, MeterError> {
-        let mut network = build(*self, state, Purpose::Ohmmeter, &Found::default());
+        let energised = change::held_without_current(self.job(), self.changes);
+        let mut network = build(*self, state, Purpose::Ohmmeter, &Found { energised, ..Found::default() });
         let (Some(na), Some(nb)) = (network.node(a), network.node(b)) else {
             return Ok(open(Dimension::Resistance));
         };

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use super::network::{Branch, Found, Law, Network, Purpose, build};
 use super::newton::{self, Failure, Point};
 use super::state::{Engine, State};
-use super::{Change, Circuit, heat};
+use super::{Change, Circuit, change, heat};
 use crate::handbook::meter::VOLTMETER_INPUT;
 use crate::job::{Fuse, Job, LoadKind, Terminal};
 use crate::quantity::{Current, Dimension, Resistance, Voltage};
@@ -210,10 +210,7 @@ pub(super) fn relays(
 ) -> BTreeSet<String> {
     let mut energised = BTreeSet::new();
     for relay in &job.relays {
-        let stuck = changes.iter().find_map(|change| match change {
-            Change::Armature { relay: of, pulled_in } if *of == relay.name => Some(*pulled_in),
-            _ => None,
-        });
+        let stuck = change::armature(changes, &relay.name);
         let enough = if held.contains(&relay.name) { relay.drop_out.nominal } else { relay.pull_in.nominal };
         if stuck.unwrap_or_else(|| {
             current(&format!("{} coil", relay.name)).is_some_and(|amps| (amps * relay.coil.nominal).abs() >= enough)

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::circuit::Engine;
+use crate::job::Level;
 
 /// Leads you through fitting 12/24 V equipment to a vehicle, proves it with a meter, and leaves a signed record.
 #[derive(Debug, Parser)]
@@ -30,6 +31,8 @@ pub(super) enum Command {
     Walk(Walk),
     /// Which fault explains the readings, and what to read next
     Diagnose(Diagnose),
+    /// Which faults the procedures would notice in this job, and which not
+    Cover(Cover),
     /// List, show or check the procedures
     Procedures(Procedures),
     /// Print the JSON Schema of a kind of file, for an editor that completes and checks while you type
@@ -177,6 +180,51 @@ pub(super) struct Diagnose {
     /// Print JSON on standard output
     #[arg(long, requires = "readings")]
     pub json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof cover job.toml                         what is noticed, what is not, and what to add
+  rigproof cover job.toml --level full --at-least 100
+                                                  exit status 1 where one fault would be missed
+  rigproof cover job.toml --matrix                every fault against every step")]
+pub(super) struct Cover {
+    /// The job file
+    pub job: PathBuf,
+    /// The level of work, in the place of the job's own
+    #[arg(long, value_enum)]
+    pub level: Option<LevelWord>,
+    /// Exit status 1 where fewer per cent of the faults are noticed for sure
+    #[arg(long, value_name = "PER CENT")]
+    pub at_least: Option<f64>,
+    /// List every fault against every step
+    #[arg(long, conflicts_with = "json")]
+    pub matrix: bool,
+    /// File of how likely each kind of fault is before any reading
+    #[arg(long, value_name = "FILE")]
+    pub weights: Option<PathBuf>,
+    #[command(flatten)]
+    pub own: OwnProcedures,
+    /// Print JSON on standard output
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum LevelWord {
+    Essential,
+    Standard,
+    Full,
+}
+
+impl From<LevelWord> for Level {
+    fn from(word: LevelWord) -> Self {
+        match word {
+            LevelWord::Essential => Self::Essential,
+            LevelWord::Standard => Self::Standard,
+            LevelWord::Full => Self::Full,
+        }
+    }
 }
 
 #[derive(Debug, Args)]

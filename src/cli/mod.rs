@@ -4,6 +4,7 @@ mod answers;
 mod arguments;
 mod card;
 mod check;
+mod cover;
 mod diagnose;
 mod expect;
 mod failure;
@@ -38,6 +39,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Size(arguments) => check::size(&arguments),
         arguments::Command::Procedures(arguments) => procedures::run(&arguments),
         arguments::Command::Expect(arguments) => expect::run(&arguments),
+        arguments::Command::Cover(arguments) => cover::run(&arguments),
         arguments::Command::Diagnose(arguments) => diagnose::run(&arguments),
         arguments::Command::Walk(arguments) => walk::run(&arguments),
         arguments::Command::Schema(arguments) => schema::run(&arguments),

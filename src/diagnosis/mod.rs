@@ -4,6 +4,7 @@
 //! joint. What a reading says is averaged over the strength. The next reading is the one that tells most about the fault
 //! for its cost.
 
+mod coverage;
 mod evidence;
 mod fault;
 mod information;
@@ -15,6 +16,7 @@ mod search;
 mod sequence;
 mod weights;
 
+pub use coverage::{Addition, Coverage, Covered, CoveringStep, Noticed, SURELY, coverage};
 pub use evidence::{Marginal, Misreading, Predicted, Strengths, over_strengths};
 pub use fault::{Fault, Kind, Range, Strength};
 pub use information::{entropy, expected_entropy, gain, posterior};

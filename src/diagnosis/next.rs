@@ -47,7 +47,7 @@ type Predictions = Vec<Vec<(f64, f64)>>;
 
 /// Readings of voltage that a person can take: each wire end, across each wire, each load and each coil, switches off
 /// and on.
-fn candidates(job: &Job, taken: &[Taken]) -> Vec<Measurement> {
+pub(super) fn all_candidates(job: &Job) -> Vec<Measurement> {
     let mut states = vec![State::all_on(job)];
     let one_on = |name: &String| State { on: BTreeSet::from([name.clone()]), ..State::rest() };
     states.extend(job.switches.iter().filter(|_| job.switches.len() > 1).map(|switch| one_on(&switch.name)));
@@ -75,14 +75,18 @@ fn candidates(job: &Job, taken: &[Taken]) -> Vec<Measurement> {
         state: state.clone(),
         rule: None,
     };
-    // The same reading again is no new evidence: the meter errs alike.
+    states.iter().flat_map(|state| pairs.iter().map(move |pair| at(state, pair))).collect()
+}
+
+/// Those that were not taken yet: the same reading again is no new evidence, the meter errs alike.
+fn candidates(job: &Job, taken: &[Taken]) -> Vec<Measurement> {
     let new =
         |m: &Measurement| !taken.iter().any(|t| t.measurement.probes == m.probes && t.measurement.state == m.state);
-    states.iter().flat_map(|state| pairs.iter().map(move |pair| at(state, pair))).filter(new).collect()
+    all_candidates(job).into_iter().filter(new).collect()
 }
 
 /// What a reading costs, in readings at open points in the state as it is.
-fn effort(job: &Job, measurement: &Measurement, now: Option<&State>) -> f64 {
+pub(super) fn effort(job: &Job, measurement: &Measurement, now: Option<&State>) -> f64 {
     let change = now.filter(|now| **now != measurement.state).map_or(0.0, |_| CHANGE_OF_STATE);
     let Probes::Between(red, black) = &measurement.probes else { return 1.0 + change };
     let access = [red, black].into_iter().map(|terminal| {

@@ -144,7 +144,8 @@ impl Asked {
     }
 
     fn standard_of_meter(&self, value: Amount) -> f64 {
-        let largest_error = self.instrument.largest_error(value, self.resolution).unwrap_or(value.with(0.0));
+        let digit = if self.resolution > 0.0 { Some(self.resolution) } else { self.instrument.digit_at(value) };
+        let largest_error = self.instrument.largest_error(value, digit.unwrap_or(0.0)).unwrap_or(value.with(0.0));
         Measured { value, largest_error }.standard_uncertainty().base()
     }
 

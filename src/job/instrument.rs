@@ -60,6 +60,14 @@ impl Instrument {
         self.ranges.iter().find(holds).map(|range| range.largest_error(value))
     }
 
+    /// One step of the last digit on the finest range that holds a value, in its base unit.
+    pub fn digit_at(&self, value: Amount) -> Option<f64> {
+        let holds = |range: &&MeterRange| {
+            range.up_to.dimension() == value.dimension() && value.base().abs() <= range.up_to.base()
+        };
+        self.ranges.iter().find(holds).map(|range| range.digit.base())
+    }
+
     /// Whether its calibration was overdue on a day, written as `2026-11-25`.
     pub fn overdue(&self, day: &str) -> bool {
         self.calibration_due.as_deref().is_some_and(|due| due < day)

@@ -101,6 +101,8 @@ pub struct Step {
     pub why: String,
     /// What good looks like.
     pub look: Vec<String>,
+    /// The faults that an inspection in this step surely reveals.
+    pub reveals: Vec<String>,
     /// Hazards shown right before it.
     pub hazards: Vec<Hazard>,
     /// What a picture must show.

@@ -234,6 +234,7 @@ impl Page<'_> {
             instructions: sentences(&self.fill(&step.instruction, &step.place)?),
             why: self.fill(&step.why, &step.place)?,
             look: self.fill_all(&step.look, &step.place),
+            reveals: step.reveals.clone(),
             hazards: self.hazards(&step.hazards),
             photo: self.fill_optional(step.photo.as_deref(), &step.place),
             hold: step.hold.clone(),

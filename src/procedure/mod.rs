@@ -54,6 +54,26 @@ pub struct Procedure {
     pub source: Source,
 }
 
+/// The faults that an inspection may reveal, as the search for a fault calls them.
+pub const REVEALED: &[&str] = &[
+    "open",
+    "added-resistance",
+    "short-to-body",
+    "stray-path",
+    "reversed",
+    "dead-load",
+    "wrong-load",
+    "stuck-closed",
+    "stuck-open",
+    "30-and-86-exchanged",
+    "87-and-87a-exchanged",
+    "cavities-exchanged",
+    "switch-in-return",
+    "thin-conductor",
+    "wrong-fuse",
+    "low-battery",
+];
+
 /// One step as written.
 #[derive(Debug, Clone)]
 pub struct ProcedureStep {
@@ -73,6 +93,8 @@ pub struct ProcedureStep {
     pub why: String,
     /// What good looks like.
     pub look: Vec<String>,
+    /// The faults that this inspection surely reveals, see [`REVEALED`].
+    pub reveals: Vec<String>,
     /// What a picture must show.
     pub photo: Option<String>,
     /// Who must sign before the walk goes on.

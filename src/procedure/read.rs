@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use super::{
     AcceptTemplate, AlternativeTemplate, AskTemplate, ConditionTemplate, Hazard, HoldsTemplate, MeasureTemplate,
-    Procedure, ProcedureStep, Recorded, RepeatTemplate, Signal,
+    Procedure, ProcedureStep, REVEALED, Recorded, RepeatTemplate, Signal,
 };
 use crate::circuit::Engine;
 use crate::document::{Form, Problem, Problems, Source, Table, closest, parse_toml};
@@ -244,6 +244,28 @@ pub(super) fn unfit(condition: &ConditionTemplate, earlier: &ProcedureStep) -> O
     Some(Problem::at(condition.place.clone(), title, gives))
 }
 
+fn read_reveals(table: &Table) -> Vec<String> {
+    let mut words = Vec::new();
+    for (word, place) in table.texts("reveals") {
+        if REVEALED.contains(&word.as_str()) {
+            words.push(word);
+            continue;
+        }
+        let label = format!("there are {}", REVEALED.join(", "));
+        let problem = Problem::at(place, format!("no fault is called `{word}`"), label);
+        table.problem(match closest(&word, REVEALED) {
+            Some(meant) => problem.help(format!("did you mean \"{meant}\"?")),
+            None => problem,
+        });
+    }
+    if !words.is_empty() && table.has("measure") {
+        let title = "`reveals` beside a reading";
+        let label = "what a reading of the circuit reveals is computed; leave this away";
+        table.problem(Problem::at(table.place_of("reveals"), title, label));
+    }
+    words
+}
+
 fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
     let id = table.required_text("id");
     let instruction = match (table.has("do"), table.has("look")) {
@@ -252,6 +274,7 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
     };
     let why = table.text("why").unwrap_or_default();
     let look = plain(table.texts("look"));
+    let reveals = read_reveals(table);
     let photo = table.text("photo");
     let hold = table.text("hold");
     let when = table.text("when");
@@ -309,6 +332,7 @@ fn read_step(table: &Table, known: &[Hazard]) -> Option<ProcedureStep> {
         instruction: instruction?,
         why,
         look,
+        reveals,
         photo,
         hold,
         witness: table.text("witness"),
