@@ -172,3 +172,22 @@ fn a_faulty_file_of_readings_is_answered_with_every_mend_at_once() {
         assert!(said.contains(part), "{part} is missing in:\n{said}");
     }
 }
+
+#[test]
+fn the_readings_of_a_sound_record_leave_everything_as_designed_in_front() {
+    let at = |path: &str| format!("{}/reports/orchard-flatbed/{path}", env!("CARGO_MANIFEST_DIR"));
+    let run = |record: &str| {
+        std::process::Command::new(env!("CARGO_BIN_EXE_rigproof"))
+            .args(["diagnose", &at("job.toml"), "--record", record, "--json"])
+            .output()
+            .unwrap()
+    };
+    let output = run(&at("record"));
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let value: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(value["faults"][0]["fault"], "as-designed");
+    assert_eq!(value["unexplained"], serde_json::json!([]));
+    let none = run(&at("no-such-record"));
+    assert_eq!(none.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&none.stderr).contains("holds no record"));
+}

@@ -22,7 +22,7 @@ fn job(name: &str) -> Job {
 
 fn strengths(fault: &Fault) -> Vec<Strength> {
     match fault.range() {
-        Range::Ohms(_) => [0.03, 0.8, 90.0].map(|ohms| Strength::Ohms(Resistance::ohms(ohms))).to_vec(),
+        Range::Ohms(_) => [0.03, 0.8, 8.0, 90.0].map(|ohms| Strength::Ohms(Resistance::ohms(ohms))).to_vec(),
         Range::Times(all) => all.iter().map(|times| Strength::Times(*times)).collect(),
     }
 }
@@ -98,7 +98,7 @@ fn every_single_fault_reads_as_a_fresh_solve_of_its_circuit_does() {
                         (None, None) => {}
                         // A path of hundreds of megohms is none to any meter.
                         (None, Some(ohms)) | (Some(ohms), None) => {
-                            assert!(ohms > 5e7, "{}: {value:?} {nominal:?}", told())
+                            assert!(ohms > 5e7, "{}: {value:?} {nominal:?}", told());
                         }
                         (Some(a), Some(b)) => {
                             // A point that hangs free shows what the meter's own resistance makes of it.

@@ -75,6 +75,12 @@ struct Base {
     core: Core,
 }
 
+/// Volts of every node per ampere in at one node and out at another.
+type Response = Rc<[f64]>;
+
+/// What stands where in a network: the branch of each element, and the place of each parameter among the shared values.
+type Places = (Rc<HashMap<String, usize>>, Rc<[Option<usize>]>);
+
 /// What follows from the matrix.
 #[derive(Debug)]
 struct Core {
@@ -82,7 +88,7 @@ struct Core {
     /// Node voltages while no port draws.
     still: Vec<f64>,
     /// Volts of every node per ampere between two nodes that were asked for.
-    asked: RefCell<HashMap<(usize, usize), Rc<[f64]>>>,
+    asked: RefCell<HashMap<(usize, usize), Response>>,
 }
 
 impl Core {
@@ -133,7 +139,7 @@ impl Base {
         mut network: Network,
         (state, purpose, found): (&State, Purpose, &Found),
         structure: &[Change],
-        (elements, shared): (Rc<HashMap<String, usize>>, Rc<[Option<usize>]>),
+        (elements, shared): Places,
     ) -> Option<Self> {
         let pieces = network.islands_joined_by(|branch| !matches!(branch.law, Law::Load { .. }));
         hold_what_floats(&mut network);
@@ -330,8 +336,9 @@ pub struct Altered<'d> {
     broken: Option<Core>,
     /// Branches whose resistance is not that of the base: (branch, ohms).
     ohms: Vec<(usize, f64)>,
-    /// Wires whose conductor has a multiple of its resistance: (branch, multiple).
-    conductors: Vec<(usize, f64)>,
+    /// Wires whose conductor, and loads to an ohmmeter, that have a multiple of their resistance: (branch, multiple,
+    /// how many of the last parameters are joints that do not).
+    multiples: Vec<(usize, f64, usize)>,
     /// The line that stands for each load in the matrix.
     lines: Vec<Line>,
     /// Each load as it is, `None` where it is dead, with the multiple of its own tolerance: a load of another size is
@@ -355,7 +362,7 @@ impl<'d> Altered<'d> {
         let job = dictionary.job;
         let network = &base.network;
         let mut ohms = Vec::new();
-        let mut conductors = Vec::new();
+        let mut multiples = Vec::new();
         let mut breaks = Vec::new();
         let mut dead = Vec::new();
         let mut touched: Vec<usize> = changes
@@ -365,6 +372,8 @@ impl<'d> Altered<'d> {
                     base.elements.get(element)
                 }
                 Change::SwitchMoved { wire, .. } => base.elements.get(wire),
+                // To an ohmmeter a load is a plain resistance.
+                Change::Draws { load, .. } if base.purpose == Purpose::Ohmmeter => base.elements.get(load),
                 _ => None,
             })
             .copied()
@@ -384,7 +393,11 @@ impl<'d> Altered<'d> {
             ohms.push((at, new));
             let times = change::conductor_times(changes, &branch.element);
             if times != 1.0 && job.wire(&branch.element).is_some() {
-                conductors.push((at, times));
+                multiples.push((at, times, 2));
+            }
+            let draws = change::draws(changes, &branch.element);
+            if draws != 1.0 {
+                multiples.push((at, 1.0 / draws, 0));
             }
         }
         let source_volts = source_voltage(job, &base.state).as_volts();
@@ -435,7 +448,7 @@ impl<'d> Altered<'d> {
         }
         let solved = ports::solve(ports, loads, |ends| core.response(ends), &core.still, source_volts)
             .ok_or_else(|| NoOperatingPoint { says: "the loads ask for more than the wires carry".to_owned() })?;
-        Ok(Self { dictionary, base, broken, ohms, conductors, lines, models, rest_voltage, solved })
+        Ok(Self { dictionary, base, broken, ohms, multiples, lines, models, rest_voltage, solved })
     }
 
     fn core(&self) -> &Core {
@@ -453,9 +466,9 @@ impl<'d> Altered<'d> {
 
     /// The parameters that a branch follows, with its change in ohms per unit of each.
     fn dependences<'f>(&self, at: usize, follows: &'f [Dependence]) -> impl Iterator<Item = (usize, f64)> + use<'f> {
-        let times = self.conductors.iter().find(|(branch, _)| *branch == at).map_or(1.0, |(_, times)| *times);
-        // Of a wire the last two are its joints, the rest is its conductor.
-        let conductor = if times == 1.0 { 0 } else { follows.len().saturating_sub(2) };
+        let multiple = self.multiples.iter().find(|(branch, ..)| *branch == at);
+        let (times, joints) = multiple.map_or((1.0, 0), |(_, times, joints)| (*times, *joints));
+        let conductor = follows.len().saturating_sub(joints);
         let own = move |place: usize| if place < conductor { times } else { 1.0 };
         follows.iter().enumerate().map(move |(place, d)| (d.parameter, d.per_unit * own(place)))
     }
@@ -501,7 +514,9 @@ impl<'d> Altered<'d> {
         let ohms = self.ohms(at)?;
         let nominal = (self.volts(branch.a) - self.volts(branch.b)) / ohms;
         let (mut adjoint, _) = self.follows((branch.a, branch.b));
-        adjoint.iter_mut().for_each(|weight| *weight /= ohms);
+        for weight in &mut adjoint {
+            *weight /= ohms;
+        }
         let ends = (branch.a, branch.b);
         let mut moves = self.moves(&adjoint, |node| match node {
             _ if node == ends.0 => 1.0 / ohms,
@@ -653,5 +668,6 @@ fn new_ohms(job: &Job, changes: &[Change], state: &State, branch: &Branch, own: 
         own - 2.0 * job.joint.nominal.as_ohms() - ammeter.map_or(0.0, |(_, burden)| burden.as_ohms())
     });
     let times = change::conductor_times(changes, &branch.element);
+    let own = own / change::draws(changes, &branch.element);
     change::changed(job, changes, state, &branch.element, own + conductor * (times - 1.0))
 }

@@ -442,7 +442,9 @@ impl<'j> Builder<'j> {
         };
         let times = change::conductor_times(self.changes, &wire.name);
         let conductor_ohms = conductor_ohms * times;
-        follows.iter_mut().for_each(|dependence| dependence.per_unit *= times);
+        for dependence in &mut follows {
+            dependence.per_unit *= times;
+        }
         let joint = self.job.joint;
         for end in [&wire.from, &wire.to] {
             let parameter = self.parameter(&wire.name, &format!("joint at {end}"), &joint);

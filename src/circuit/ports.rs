@@ -138,7 +138,7 @@ pub(super) fn solve(
         let (off, on): (Vec<_>, Vec<_>) = loads.into_iter().partition(off_its_line);
         if off.is_empty() {
             let answer = system.answer(&slopes);
-            return Some(Solved { amps, slopes, answer, ports });
+            return Some(Solved { ports, amps, slopes, answer });
         }
         ports.extend(off.into_iter().map(|(ends, flow)| Port { ends, response: respond(ends), flow }));
         loads = on;
@@ -167,7 +167,28 @@ impl<'p> System<'p> {
 
     fn solve(&self, source_volts: f64) -> Option<Vec<f64>> {
         let start = self.step(self.open.clone(), |flow, volts| flow.first_guess(volts, source_volts)).0;
-        self.iterate(start.clone(), source_volts, 1.0).or_else(|| self.raise(start, source_volts))
+        let found = self.iterate(start.clone(), source_volts, 1.0).or_else(|| self.raise(start, source_volts))?;
+        if self.is_stable(&found) {
+            return Some(found);
+        }
+        // A load of constant power has a second point, at which less voltage would draw it further down: no circuit
+        // stays there. It goes down to where the load gives up.
+        let from_nothing = self.iterate(vec![0.0; self.ports.len()], source_volts, 1.0);
+        from_nothing.filter(|other| self.is_stable(other)).or(Some(found))
+    }
+
+    /// Whether a circuit stays at a point: a push is answered in its own direction.
+    fn is_stable(&self, across: &[f64]) -> bool {
+        let count = self.ports.len();
+        let mut matrix = vec![0.0; count * count];
+        for (column, (port, volts)) in self.ports.iter().zip(across).enumerate() {
+            let slope = port.flow.draw(*volts, 1.0).1;
+            for row in 0..count {
+                let one = if row == column { 1.0 } else { 0.0 };
+                matrix[row * count + column] = one + self.coupling[row * count + column] * slope;
+            }
+        }
+        eliminate(&mut matrix, count, 0) > 0.0
     }
 
     /// Raises loads of constant power from nothing to full, which follows the solution next to the source's voltage.

@@ -164,21 +164,25 @@ pub(super) struct Walk {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
   rigproof diagnose job.toml                                 asks in the terminal for one reading after the other
-  rigproof diagnose job.toml --readings readings.toml        ranks the faults, and names the next reading
+  rigproof diagnose job.toml --readings readings.toml        begins with readings; without a terminal it names the next
+  rigproof diagnose job.toml --record record                 goes on from the readings of a walk
 
 It looks for one fault at a time. How likely each kind of fault is before any reading is an estimate without field
 data; a shop names a file of its own with --weights.")]
 pub(super) struct Diagnose {
     /// The job file
     pub job: PathBuf,
-    /// File with the readings that were taken; without it the terminal asks for them
+    /// File with the readings that were taken; a terminal asks for more
     #[arg(long, value_name = "FILE")]
     pub readings: Option<PathBuf>,
+    /// Record of a walk of this job: its readings come first
+    #[arg(long, value_name = "DIR")]
+    pub record: Option<PathBuf>,
     /// File of how likely each kind of fault is before any reading
     #[arg(long, value_name = "FILE")]
     pub weights: Option<PathBuf>,
     /// Print JSON on standard output
-    #[arg(long, requires = "readings")]
+    #[arg(long)]
     pub json: bool,
 }
 
@@ -273,6 +277,8 @@ pub(super) enum FileKind {
     Answers,
     /// The readings of a search for a fault
     Readings,
+    /// How likely each kind of fault is before any reading
+    Weights,
 }
 
 #[derive(Debug, Args)]

@@ -20,6 +20,9 @@ const WIDTH: usize = 80;
 const NAMED: usize = 5;
 
 pub(super) fn run(arguments: &Cover) -> Result<Outcome, Failure> {
+    if let Some(floor) = arguments.at_least.filter(|floor| !(0.0..=100.0).contains(floor)) {
+        return Err(Failure::message(format!("--at-least {floor}: a share lies between 0 and 100 per cent")));
+    }
     let mut job = read_job(&arguments.job)?;
     if let Some(level) = arguments.level {
         job.level = level.into();
@@ -61,7 +64,7 @@ fn in_words(job: &Job, plan: &Plan, coverage: &Coverage) -> String {
     let mut line = |label: &str, value: String, more: String| {
         let _ = writeln!(text, "{}", format!("  {label:<38}{value:>7}   {more}").trim_end());
     };
-    line("faults that take something from a load", counted.to_string(), String::new());
+    line("faults that count", counted.to_string(), String::new());
     line(
         "noticed for sure (fraction detected)",
         detected.to_string(),
@@ -76,10 +79,10 @@ fn in_words(job: &Job, plan: &Plan, coverage: &Coverage) -> String {
     line(
         "told from all others (isolated)",
         coverage.isolated().to_string(),
-        format!("of the noticed; groups of {:.1} on average", coverage.mean_group()),
+        format!("in groups of {:.1} on average", coverage.mean_group()),
     );
-    line("harmless at any strength, not counted", of(Noticed::Harmless).to_string(), String::new());
-    line("a sound job is doubted at some step", String::new(), percent(coverage.false_alarm));
+    line("take nothing from a load, not counted", of(Noticed::Harmless).to_string(), String::new());
+    line("a sound job is doubted at some step", percent(coverage.false_alarm), String::new());
     let missed: Vec<&Covered> = coverage.counted().filter(|covered| !covered.is_detected()).collect();
     if !missed.is_empty() {
         text.push_str("\nNot noticed for sure:\n");
@@ -91,6 +94,18 @@ fn in_words(job: &Job, plan: &Plan, coverage: &Coverage) -> String {
                 let _ = writeln!(text, "{}", layout::labelled("    add: ", &addition(job, add), WIDTH));
             }
         }
+    }
+    let uncounted: Vec<String> = coverage
+        .faults
+        .iter()
+        .filter(|covered| covered.noticed == Noticed::Harmless)
+        .map(|covered| covered.fault.in_short())
+        .collect();
+    if !uncounted.is_empty() {
+        let why = "Not counted, since no load gets less by it at any strength (a charging line is of this kind: how much \
+                   current a battery takes is not modelled):";
+        let _ = write!(text, "\n{}\n", textwrap::fill(why, WIDTH));
+        let _ = writeln!(text, "{}", layout::labelled("  ", &uncounted.join("; "), WIDTH));
     }
     let weakest = weakest(coverage);
     if !weakest.is_empty() {
@@ -114,21 +129,18 @@ fn in_words(job: &Job, plan: &Plan, coverage: &Coverage) -> String {
     if !some {
         text.push_str("  none: every fault that is noticed is noticed twice\n");
     }
-    text.push_str(
-        "\nA joint counts where it takes 3 % of the system's voltage from a load; a path from 50 mA\n\
-         on with all switches off, from 0.5 A on where it is live only while the load works\n\
-         (common practice).\n\
-         An inspection counts as sure where the procedure says what it reveals: it is as good as\n\
-         the eye that makes it. Faults are single ones; the list of them is never complete.\n",
-    );
+    let notes = "A joint counts where it takes 3 % of the system's voltage from a load; a path from 50 mA on with all \
+                 switches off, from 0.5 A on where it is live only while the load works (common practice). An inspection \
+                 counts as sure where the procedure says what it reveals: it is as good as the eye that makes it. Faults \
+                 are single ones; the list of them is never complete.";
+    let _ = write!(text, "\n{}\n", textwrap::fill(notes, WIDTH));
     text
 }
 
 /// The weakest joints that are surely noticed, from the best to the worst served.
 fn weakest(coverage: &Coverage) -> String {
     let mut joints: Vec<(Resistance, String)> = coverage
-        .faults
-        .iter()
+        .counted()
         .filter(|covered| covered.fault.kind == Kind::PoorJoint)
         .filter_map(|covered| Some((covered.surely_from?, covered.fault.at.join(" and "))))
         .collect();
@@ -196,7 +208,8 @@ fn to_json(coverage: &Coverage) -> Value {
             value["says"] = json!(covered.fault.says());
             value["probability"] = json!(covered.by.iter().map(|(_, share)| *share).fold(0.0, f64::max));
             value["add"] = match &covered.add {
-                Some(Addition::Reading(Measurement { dimension, probes, state, .. })) => {
+                Some(Addition::Reading(reading)) => {
+                    let Measurement { dimension, probes, state, .. } = reading.as_ref();
                     let mut add = json!({ "measure": dimension.name(), "state": state });
                     if let Probes::Between(red, black) = probes {
                         add["between"] = json!([red.name(), black.name()]);

@@ -3,28 +3,34 @@
 use std::io::IsTerminal;
 use std::path::Path;
 
-use serde_json::{Value, json};
-
 use super::arguments::Diagnose;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_text};
-use super::findings::{ending, next_in_words, ranking};
+use super::findings::{ending, next_in_words, ranking, to_json};
 use super::layout;
 use super::readings::read_readings;
-use crate::diagnosis::{Findings, Kind, Ranked, Taken, Weights, find};
+use crate::diagnosis::{Kind, Taken, Weights, find};
 use crate::document::Source;
-use crate::plan::Probes;
-use crate::quantity::{Amount, Dimension, Reading};
+use crate::job::Job;
+use crate::quantity::{Dimension, Reading};
+use crate::record::Record;
+use crate::walk::Walk;
 
 pub(super) fn run(arguments: &Diagnose) -> Result<Outcome, Failure> {
-    let job = read_job(&arguments.job)?;
+    let mut job = read_job(&arguments.job)?;
     let weights = read_weights(arguments.weights.as_deref())?;
-    let mut taken = match &arguments.readings {
-        Some(path) => read_readings(path, &job)?,
-        None => Vec::new(),
-    };
-    let asks = arguments.readings.is_none() && !arguments.json;
-    if asks && !std::io::stdin().is_terminal() {
+    let mut taken = Vec::new();
+    if let Some(folder) = &arguments.record {
+        let walk = readings_of_record(folder, &job)?;
+        taken.extend(walk.taken());
+        // With what the walk has measured of it.
+        job = walk.job().clone();
+    }
+    if let Some(path) = &arguments.readings {
+        taken.extend(read_readings(path, &job)?);
+    }
+    let asks = !arguments.json && std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
+    if !asks && taken.is_empty() && arguments.readings.is_none() {
         return Err(Failure::message("without a terminal, name the readings with --readings FILE"));
     }
     let mut findings = find(&job, &weights, &taken);
@@ -34,6 +40,9 @@ pub(super) fn run(arguments: &Diagnose) -> Result<Outcome, Failure> {
              that turns or gets hot. The vehicle maker's manual comes first.\n\
              An empty line ends the search.\n",
         )?;
+        if !taken.is_empty() {
+            layout::print(&format!("\nBy the readings so far ({}):\n{}", taken.len(), ranking(&findings, &taken)))?;
+        }
         while let Some(next) = &findings.next {
             layout::print(&next_in_words(&job, next))?;
             let Some(reading) = ask(next.measurement.dimension)? else { break };
@@ -54,6 +63,20 @@ pub(super) fn run(arguments: &Diagnose) -> Result<Outcome, Failure> {
     }
     let as_designed = findings.ranked.first().is_some_and(|first| first.fault.kind == Kind::AsDesigned);
     Ok(if as_designed && findings.unexplained.is_empty() { Outcome::Conforms } else { Outcome::DoesNotConform })
+}
+
+/// The walk of a record, which must be of this job.
+fn readings_of_record(folder: &Path, job: &Job) -> Result<Walk, Failure> {
+    if !Record::exists(folder) {
+        let says = format!("{} holds no record\n  name the folder in which journal.jsonl lies", folder.display());
+        return Err(Failure::message(says));
+    }
+    let (_, walk) = Record::read(folder)?;
+    if walk.stated().title != job.title {
+        let says = format!("{} is the record of another job: {}", folder.display(), walk.stated().title);
+        return Err(Failure::message(says));
+    }
+    Ok(walk)
 }
 
 /// The weights of a shop, or the program's own.
@@ -78,41 +101,4 @@ fn ask(dimension: Dimension) -> Result<Option<Reading>, Failure> {
             Err(error) => layout::print(&format!("  {error}\n"))?,
         }
     }
-}
-
-fn to_json(findings: &Findings) -> Value {
-    let fault = |ranked: &Ranked| {
-        let mut value = json!({
-            "fault": ranked.fault.kind.word(),
-            "where": ranked.fault.at,
-            "probability": ranked.probability,
-            "says": ranked.fault.says(),
-            "mend": ranked.fault.mend(),
-        });
-        if let Some([low, middle, high]) = ranked.ohms {
-            value["ohms"] = json!({ "low": low.as_ohms(), "middle": middle.as_ohms(), "high": high.as_ohms() });
-        }
-        value
-    };
-    let next = findings.next.as_ref().map(|next| {
-        let mut value = json!({ "on": next.measurement.state.on, "bits": next.bits });
-        if let Probes::Between(red, black) = &next.measurement.probes {
-            value["between"] = json!([red.name(), black.name()]);
-        }
-        let splits: Vec<Value> = next
-            .predicts
-            .iter()
-            .map(|(fault, shows)| {
-                json!({ "fault": fault.kind.word(), "where": fault.at, "shows": shows.map(Amount::base) })
-            })
-            .collect();
-        value["splits"] = Value::Array(splits);
-        value
-    });
-    json!({
-        "faults": findings.ranked.iter().map(fault).collect::<Vec<_>>(),
-        "next": next,
-        "group": findings.group,
-        "unexplained": findings.unexplained,
-    })
 }

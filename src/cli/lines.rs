@@ -11,10 +11,12 @@ use serde_json::{Value, json};
 
 use super::answers::disposition;
 use super::failure::Failure;
+use super::findings;
 use super::signing;
 use super::walk::{Front, Reply, SignOff};
+use crate::diagnosis::Weights;
 use crate::judgement::Verdict;
-use crate::plan::{Probes, Rule, Step};
+use crate::plan::{Ask, Probes, Rule, Step};
 use crate::quantity::Amount;
 use crate::record::SigningKey;
 use crate::walk::{Answer, Event, Moment, Prompt, Refused, Standing, Walk};
@@ -196,7 +198,11 @@ fn question(walk: &Walk, prompt: &Prompt) -> Value {
             if !step.no_concession {
                 may.extend(["nonconformity: reason", "concession by NAME for SCOPE: reason"]);
             }
-            let judged = json!({ "says": attempt.judgement.says, "verdict": attempt.judgement.verdict, "may": may });
+            let mut judged =
+                json!({ "says": attempt.judgement.says, "verdict": attempt.judgement.verdict, "may": may });
+            if let Ask::Measure(_) = step.ask {
+                judged["likely"] = findings::to_json(&walk.likely_faults(&Weights::default()));
+            }
             with(of_step("dispose", walk, step), judged)
         }
         Prompt::Hold { step, who } => {

@@ -75,7 +75,7 @@ pub enum Noticed {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Addition {
     /// The reading that costs least.
-    Reading(Measurement),
+    Reading(Box<Measurement>),
     /// No reading at the points of the job does: a look at the thing.
     Inspection,
 }
@@ -156,8 +156,9 @@ struct Limited {
 }
 
 impl Conforms {
-    /// Probability that what is shown does not conform.
-    fn misses(self, shown: Option<&Predicted>) -> f64 {
+    /// Probability that what is shown does not conform. Where the reading is that of the battery itself, its tolerance is
+    /// what is measured, and no reason for doubt.
+    fn misses(self, shown: Option<&Predicted>, is_the_battery: bool) -> f64 {
         let Some(shown) = shown else {
             // Without a steady state a load chatters or goes out: that nobody overlooks.
             return 1.0;
@@ -167,6 +168,7 @@ impl Conforms {
             (Self::Between(..), Predicted::OverRange) => 1.0,
             (_, Predicted::Value { mean, standard, stray, moves }) => {
                 let own = standard.base().hypot(stray.base());
+                let moves = if is_the_battery { &[][..] } else { moves };
                 let spread = moves.iter().fold(own, |sum, moved| sum.hypot(moved.base()));
                 // Errors have ends: a meter keeps its accuracy, a part its tolerance. Rectangular, of the same spread.
                 let half = 3.0f64.sqrt() * spread;
@@ -301,9 +303,10 @@ pub fn coverage(job: &Job, plan: &Plan, weights: &Weights) -> Coverage {
     }
     groups(&mut faults);
     let designed = looks.designed();
-    // What the battery has is measured, and no alarm.
-    let judged = limited.iter().zip(&designed).filter(|(l, _)| !l.measurement.is_battery_at_rest());
-    let alarms: f64 = judged.map(|(l, shown)| 1.0 - l.conforms.misses(shown.as_ref())).product();
+    let doubt = |(l, shown): (&Limited, &Option<Predicted>)| {
+        1.0 - l.conforms.misses(shown.as_ref(), l.measurement.is_battery_at_rest())
+    };
+    let alarms: f64 = limited.iter().zip(&designed).map(doubt).product();
     Coverage { faults, steps, false_alarm: 1.0 - alarms }
 }
 
@@ -387,7 +390,8 @@ impl<'d> Looks<'d> {
     fn misses(&self, fault: &Fault, strengths: &[Strength]) -> Vec<Vec<f64>> {
         let at = |strength: &Strength| -> Vec<f64> {
             let shown = self.questions.predict(fault, *strength, &[]);
-            self.conforms.iter().zip(&shown).map(|(conforms, shown)| conforms.misses(shown.as_ref())).collect()
+            let asked = self.conforms.iter().zip(&self.measurements).zip(&shown);
+            asked.map(|((conforms, m), shown)| conforms.misses(shown.as_ref(), m.is_battery_at_rest())).collect()
         };
         strengths.iter().map(at).collect()
     }
@@ -443,7 +447,7 @@ impl<'d> Looks<'d> {
             effort(self.job, measurement, None) + ohms
         };
         let best = (0..self.measurements.len()).filter(surely).min_by(|a, b| cost(a).total_cmp(&cost(b)));
-        best.map_or(Addition::Inspection, |reading| Addition::Reading(self.measurements[reading].clone()))
+        best.map_or(Addition::Inspection, |reading| Addition::Reading(Box::new(self.measurements[reading].clone())))
     }
 }
 

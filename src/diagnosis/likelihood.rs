@@ -19,8 +19,6 @@ pub struct Likelihood {
     pub shared: Shared,
     /// The readings that are slips if this hypothesis holds, by their place.
     pub slips: Vec<usize>,
-    /// What each reading adds to the logarithm, given the others.
-    pub each: Vec<f64>,
 }
 
 /// What is known of the shared values, in standard uncertainties from nominal.
@@ -137,7 +135,6 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
     let mut free = 0.0;
     let mut rests = Vec::new();
     let mut slips = Vec::new();
-    let mut each = vec![0.0; readings.len()];
     for (place, ((reading, slip), predicted)) in readings.iter().zip(predicted).enumerate() {
         match (reading.value, predicted) {
             (Some(value), Predicted::Value { mean, standard, stray, moves }) => {
@@ -152,13 +149,13 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
                 }
                 rests.push(Rest { place, residual, standard, moves, slip: *slip });
             }
-            (None, Predicted::OverRange) => each[place] = (1.0 - slip.share).ln(),
+            (None, Predicted::OverRange) => free += (1.0 - slip.share).ln(),
             (Some(_), Predicted::OverRange) => {
-                each[place] = slip.anywhere().ln();
+                free += slip.anywhere().ln();
                 slips.push(place);
             }
             (None, Predicted::Value { .. }) => {
-                each[place] = slip.share.ln();
+                free += slip.share.ln();
                 slips.push(place);
             }
         }
@@ -167,7 +164,7 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
     let moved = |rest: &Rest, place: usize| rest.moves.get(place).map_or(0.0, |moved| moved.base().abs());
     let telling = |place: usize| rests.iter().filter(|rest| moved(rest, place) > TELLS * rest.standard).count();
     // Of many readings, what a single one tells of is its own affair; a few keep what they tell for the next.
-    let keeps = |place: usize| telling(place) > if rests.len() > FEW { 1 } else { 0 };
+    let keeps = |place: usize| telling(place) > usize::from(rests.len() > FEW);
     let told: Vec<usize> = (0..places).filter(|place| keeps(*place)).collect();
     let alone: Vec<usize> = (0..places).filter(|place| telling(*place) > 0 && !keeps(*place)).collect();
     for rest in &mut rests {
@@ -176,8 +173,7 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
     let mut good: Vec<&Rest> = rests.iter().collect();
     let mut slipped = 0.0;
     let mut terms: Vec<f64> = Vec::new();
-    let without_value: f64 = each.iter().sum();
-    let mut best: Option<(f64, Fit, Vec<usize>, Vec<f64>)> = None;
+    let mut best: Option<(f64, Fit, Vec<usize>)> = None;
     let mut removed = slips;
     loop {
         let fit = fit(&good, &told);
@@ -190,10 +186,7 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
             .map(|rest| rest.slip.anywhere().ln() - (1.0 - rest.slip.share).ln() - fit.given_the_others(rest))
             .collect();
         if best.as_ref().is_none_or(|(most, ..)| here > *most) {
-            for (rest, gain) in good.iter().zip(&gains) {
-                each[rest.place] = rest.slip.anywhere().ln() - gain;
-            }
-            best = Some((here, fit, removed.clone(), each.clone()));
+            best = Some((here, fit, removed.clone()));
         }
         let worst = gains.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map(|(at, gain)| (at, *gain));
         let Some((at, gain)) = worst else { break };
@@ -203,15 +196,14 @@ pub fn likelihood(readings: &[(&Reading, Misreading)], predicted: &[Predicted]) 
         }
         let slip = good.remove(at);
         slipped += slip.slip.anywhere().ln();
-        each[slip.place] = slip.slip.anywhere().ln();
         removed.push(slip.place);
     }
-    let log = free + without_value + log_sum(&terms);
+    let log = free + log_sum(&terms);
     match best {
-        Some((_, Fit { told, mean, covariance, .. }, slips, each)) => {
-            Likelihood { log, shared: Shared { told, mean, covariance }, slips, each }
+        Some((_, Fit { told, mean, covariance, .. }, slips)) => {
+            Likelihood { log, shared: Shared { told, mean, covariance }, slips }
         }
-        None => Likelihood { log, shared: Shared::default(), slips: removed, each },
+        None => Likelihood { log, shared: Shared::default(), slips: removed },
     }
 }
 

@@ -96,7 +96,7 @@ fn ranked(job: &Job, dictionary: &Dictionary, weights: &Weights, taken: &[Taken]
         .map(|(predicted, (reading, _))| predicted.unwrap_or_else(|| nothing_known(reading)))
         .collect();
     let as_designed = likelihood(&readings, &designed);
-    let glance = glance(&questions, &readings, &designed, &as_designed);
+    let glance = glance(&questions, &readings, &designed);
     let glances: Vec<Glance> = faults.iter().map(glance).collect();
     // The most promising first, so that the rest need not be looked at closely.
     let promise = |at: &usize| glances[*at].most + faults[*at].weight.ln();
@@ -154,15 +154,14 @@ struct Glance {
     most: f64,
 }
 
-/// Looks at a fault's nominal values alone: the evidence is that of the job as designed, and for each reading that the
-/// fault changes what it adds where it fits at some strength, or what a slip adds where it fits at none.
+/// Looks at a fault's nominal values alone: each reading that fits at some strength is as good as its uncertainty lets it
+/// be, each that fits at none is a slip. No closer look finds more, whatever the shared values are.
 ///
 /// It serves to leave out faults that are far off; the rest is looked at closely.
 fn glance(
     questions: &Questions,
     readings: &[(&Reading, Misreading)],
     designed: &[Predicted],
-    as_designed: &Likelihood,
 ) -> impl Fn(&Fault) -> Glance {
     let spread: Vec<Option<(f64, f64, f64)>> = designed
         .iter()
@@ -193,25 +192,26 @@ fn glance(
         let mut shows = false;
         let mut most = f64::NEG_INFINITY;
         for (from, to) in (0..looks.len() - step).map(|from| (&looks[from], &looks[from + step])) {
-            let mut more = 0.0;
+            let mut sum = 0.0;
             for (place, (reading, slip)) in readings.iter().enumerate() {
                 let (Some((mean, own, all)), Some(a), Some(b)) = (spread[place], from[place], to[place]) else {
                     // A path that is there or not: as good as can be.
                     shows = true;
-                    more += slip.share.ln().abs();
+                    sum += best_density[place].max(0.0);
                     continue;
                 };
                 let changed = (a - mean).abs().max((b - mean).abs());
-                if changed < UNCHANGED * own {
-                    continue;
-                }
-                shows = true;
+                let is_changed = changed >= UNCHANGED * own;
+                shows |= is_changed;
                 let Some(value) = reading.value else { continue };
                 let off = (a.min(b) - value).max(value - a.max(b)).max(0.0) / all.hypot(OF_A_CHANGE * changed);
-                let adds = if off > DOES_NOT_FIT { slip.anywhere().ln() } else { best_density[place] };
-                more += adds - as_designed.each[place];
+                sum += match () {
+                    () if off > DOES_NOT_FIT => slip.anywhere().ln(),
+                    () if is_changed => best_density[place],
+                    () => -(own * std::f64::consts::TAU.sqrt()).ln(),
+                };
             }
-            most = most.max(as_designed.log + more);
+            most = most.max(sum);
         }
         Glance { shows, most }
     }

@@ -129,8 +129,8 @@ impl Job {
 
     fn explain_unknown(name: &str, all: &[Terminal]) -> UnknownTerminal {
         let part = name.split('.').next().unwrap_or(name);
-        let mut own: Vec<&str> = all.iter().filter(|t| t.part() == part).map(|t| t.name()).collect();
-        let names: Vec<&str> = all.iter().map(|t| t.name()).collect();
+        let mut own: Vec<&str> = all.iter().filter(|t| t.part() == part).map(Terminal::name).collect();
+        let names: Vec<&str> = all.iter().map(Terminal::name).collect();
         let says = if own.is_empty() {
             let mut parts: Vec<&str> = all.iter().map(Terminal::part).collect();
             parts.dedup();

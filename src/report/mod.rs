@@ -1,6 +1,7 @@
 //! The report: one view model, written as a self-contained page and as JSON.
 
 mod bar;
+mod matrix;
 mod view;
 
 pub use view::View;

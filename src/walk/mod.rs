@@ -4,6 +4,7 @@
 mod answering;
 mod closure;
 mod event;
+mod likely;
 mod prompt;
 mod rework;
 mod state;

@@ -28,6 +28,7 @@ const QUESTIONS: &[&str] = &[
     "goes on?",
     "Reading in ",
     "Value of the ",
+    "The meter shows",
     "Write what you see",
     "What is done about it?",
     "What is done about it? 1 to 5",

@@ -229,9 +229,9 @@ fn faulted(vehicle: &Vehicle, injected: &Injected, on: &BTreeSet<String>) -> Vec
         for part in parts.iter_mut().filter(|part| part.name.starts_with('w')) {
             for end in [&mut part.from, &mut part.to] {
                 if end == a {
-                    *end = b.to_owned();
+                    b.clone_into(end);
                 } else if end == b {
-                    *end = a.to_owned();
+                    a.clone_into(end);
                 }
             }
         }

@@ -13,11 +13,13 @@ use dialoguer::{BasicHistory, Confirm, Input, Select};
 
 use super::card::hazard_text;
 use super::failure::Failure;
+use super::findings::in_passing;
 use super::layout::labelled;
 use super::units::customary;
 use super::walk::{Front, Reply, SignOff};
+use crate::diagnosis::Weights;
 use crate::judgement::Verdict;
-use crate::plan::{Step, StepKey};
+use crate::plan::{Ask, Step, StepKey};
 use crate::procedure::Hazard;
 use crate::quantity::Duration;
 use crate::record::SigningKey;
@@ -263,6 +265,10 @@ impl TerminalFront {
         };
         self.line(&format!("  {head}"));
         self.line(&labelled("  ", &attempt.judgement.says, width));
+        if let Ask::Measure(_) = step.ask {
+            let findings = walk.likely_faults(&Weights::default());
+            self.line(in_passing(walk.job(), &findings, width).trim_end());
+        }
         self.ask_disposition(walk, step, attempt.judgement.verdict == Verdict::Unexpected)
     }
 

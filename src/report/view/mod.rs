@@ -6,6 +6,8 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::bar::Bar;
+use super::matrix::Matrix;
+use crate::diagnosis::{Weights, coverage};
 use crate::judgement::Verdict;
 use crate::procedure::Hazard;
 use crate::record::{Entry, principal, stock_commands};
@@ -47,6 +49,7 @@ pub struct View {
     pictures: Vec<Named>,
     remarks: Vec<Named>,
     hazards: Vec<Hazard>,
+    matrix: Matrix,
     assumptions: Vec<String>,
     counts: Counts,
     head: String,
@@ -238,6 +241,7 @@ impl View {
             pictures: pictures(walk),
             remarks: remarks(walk),
             hazards: walk.acknowledged().to_vec(),
+            matrix: Matrix::of(&coverage(walk.stated(), walk.plan(), &Weights::default())),
             assumptions: assumptions(job),
             counts,
             head: head.to_owned(),
