@@ -39,7 +39,9 @@ pub(super) fn ranking(findings: &Findings, taken: &[Taken]) -> String {
         let _ = writeln!(text, "  {:>4}  {more} more, each less likely", percent(rest));
     }
     if !findings.unexplained.is_empty() {
-        text.push_str("  No single fault of the list explains these readings. There may be two. First take again:\n");
+        text.push_str(
+            "  No single fault of the list explains these readings. There may be two.\n  First take again:\n",
+        );
         for one in findings.unexplained.iter().filter_map(|place| taken.get(*place)) {
             let _ = writeln!(text, "    {}, which read {}", one.measurement.probes, one.reading);
         }

@@ -80,9 +80,17 @@ pub(super) fn all_candidates(job: &Job) -> Vec<Measurement> {
 
 /// Those that were not taken yet: the same reading again is no new evidence, the meter errs alike.
 fn candidates(job: &Job, taken: &[Taken]) -> Vec<Measurement> {
-    let new =
-        |m: &Measurement| !taken.iter().any(|t| t.measurement.probes == m.probes && t.measurement.state == m.state);
+    let same = |a: &Measurement, b: &Measurement| a.probes == b.probes || a.probes == exchanged(&b.probes);
+    let new = |m: &Measurement| !taken.iter().any(|t| t.measurement.state == m.state && same(&t.measurement, m));
     all_candidates(job).into_iter().filter(new).collect()
+}
+
+/// The probes the other way round.
+fn exchanged(probes: &Probes) -> Probes {
+    match probes {
+        Probes::Between(red, black) => Probes::Between(black.clone(), red.clone()),
+        Probes::Wire(wire) => Probes::Wire(wire.clone()),
+    }
 }
 
 /// What a reading costs, in readings at open points in the state as it is.
@@ -167,10 +175,18 @@ pub(super) fn next_reading(job: &Job, dictionary: &Dictionary, taken: &[Taken], 
         }
     }
     let (_, bits, place) = best?;
-    let middle =
-        |row: &Vec<(f64, f64)>| row.get(row.len() / 2).map(|(mean, _)| Amount::new(*mean, candidates[place].dimension));
-    let predicts = asked.iter().zip(&shown[place].0).map(|(r, row)| (r.fault.clone(), middle(row))).collect();
-    Some(Next { measurement: candidates[place].clone(), bits, predicts })
+    let dimension = candidates[place].dimension;
+    let middle = |row: &Vec<(f64, f64)>| row.get(row.len() / 2).map(|(mean, _)| *mean);
+    // The red probe where the likeliest fault has the higher voltage: nobody likes to read a minus.
+    let turned = shown[place].0.first().and_then(middle).is_some_and(|mean| mean < 0.0);
+    let sign = if turned { -1.0 } else { 1.0 };
+    let shows = |row: &Vec<(f64, f64)>| middle(row).map(|mean| Amount::new(sign * mean, dimension));
+    let predicts = asked.iter().zip(&shown[place].0).map(|(r, row)| (r.fault.clone(), shows(row))).collect();
+    let mut measurement = candidates[place].clone();
+    if turned {
+        measurement.probes = exchanged(&measurement.probes);
+    }
+    Some(Next { measurement, bits, predicts })
 }
 
 /// Nodes and weights of Gauss and Hermite's quadrature for a standard normal distribution (Abramowitz and Stegun, table
