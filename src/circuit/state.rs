@@ -45,6 +45,11 @@ impl State {
         Self { on: job.switches.iter().map(|s| s.name.clone()).collect(), ..Self::default() }
     }
 
+    /// One switch on, the rest off.
+    pub fn only(switch: &str) -> Self {
+        Self { on: BTreeSet::from([switch.to_owned()]), ..Self::rest() }
+    }
+
     /// What a person has to set, in words.
     pub fn describe(&self, job: &Job) -> String {
         let mut parts = Vec::new();

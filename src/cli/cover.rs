@@ -8,6 +8,7 @@ use super::arguments::Cover;
 use super::diagnose::read_weights;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
+use super::findings::where_to_measure;
 use super::layout;
 use crate::diagnosis::{Addition, Coverage, Covered, Kind, Noticed, SURELY, coverage};
 use crate::job::Job;
@@ -87,7 +88,7 @@ fn in_words(job: &Job, plan: &Plan, coverage: &Coverage) -> String {
     if !missed.is_empty() {
         text.push_str("\nNot noticed for sure:\n");
         for covered in missed {
-            let perhaps = covered.by.iter().map(|(_, share)| *share).fold(0.0, f64::max);
+            let perhaps = covered.at_best();
             let says = if perhaps > 0.0 { format!(" (perhaps: {:.0} %)", 100.0 * perhaps) } else { String::new() };
             let _ = writeln!(text, "{}", layout::labelled("  ", &format!("{}{says}", covered.fault.says()), WIDTH));
             if let Some(add) = &covered.add {
@@ -166,12 +167,7 @@ fn addition(job: &Job, add: &Addition) -> String {
 
 fn reading_in_words(job: &Job, measurement: &Measurement) -> String {
     let state = measurement.state.describe(job);
-    match &measurement.probes {
-        Probes::Between(red, black) => {
-            format!("{}, red probe on {red}, black probe on {black}; {state}", measurement.dimension.name())
-        }
-        Probes::Wire(wire) => format!("current in {wire}; {state}"),
-    }
+    format!("{}, {}; {state}", measurement.dimension.name(), where_to_measure(&measurement.probes))
 }
 
 /// Every fault against every step: `#` for sure, `+` perhaps.
@@ -206,7 +202,7 @@ fn to_json(coverage: &Coverage) -> Value {
         .map(|covered| {
             let mut value = name(covered);
             value["says"] = json!(covered.fault.says());
-            value["probability"] = json!(covered.by.iter().map(|(_, share)| *share).fold(0.0, f64::max));
+            value["probability"] = json!(covered.at_best());
             value["add"] = match &covered.add {
                 Some(Addition::Reading(reading)) => {
                     let Measurement { dimension, probes, state, .. } = reading.as_ref();

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::arguments::Diagnose;
 use super::failure::{Failure, Outcome};
-use super::files::{read_job, read_text};
+use super::files::{read_job, read_record, read_text};
 use super::findings::{ending, next_in_words, ranking, to_json};
 use super::layout;
 use super::readings::read_readings;
@@ -13,7 +13,6 @@ use crate::diagnosis::{Kind, Taken, Weights, find};
 use crate::document::Source;
 use crate::job::Job;
 use crate::quantity::{Dimension, Reading};
-use crate::record::Record;
 use crate::walk::Walk;
 
 pub(super) fn run(arguments: &Diagnose) -> Result<Outcome, Failure> {
@@ -67,11 +66,7 @@ pub(super) fn run(arguments: &Diagnose) -> Result<Outcome, Failure> {
 
 /// The walk of a record, which must be of this job.
 fn readings_of_record(folder: &Path, job: &Job) -> Result<Walk, Failure> {
-    if !Record::exists(folder) {
-        let says = format!("{} holds no record\n  name the folder in which journal.jsonl lies", folder.display());
-        return Err(Failure::message(says));
-    }
-    let (_, walk) = Record::read(folder)?;
+    let (_, walk) = read_record(folder)?;
     if walk.stated().title != job.title {
         let says = format!("{} is the record of another job: {}", folder.display(), walk.stated().title);
         return Err(Failure::message(says));

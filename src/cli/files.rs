@@ -6,6 +6,8 @@ use super::failure::Failure;
 use crate::document::Source;
 use crate::job::Job;
 use crate::procedure::Library;
+use crate::record::{Entry, Record};
+use crate::walk::Walk;
 
 /// Largest text file that is read: a job of a thousand wires is well below.
 const LARGEST: u64 = 4 << 20;
@@ -46,4 +48,13 @@ pub(super) fn read_library(own: Option<&Path>) -> Result<Library, Failure> {
         }
     }
     Ok(Library::read(Library::sources_with(sources))?)
+}
+
+/// The entries of a record, and the walk that they tell.
+pub(super) fn read_record(folder: &Path) -> Result<(Vec<Entry>, Walk), Failure> {
+    if !Record::exists(folder) {
+        let says = format!("{} holds no record\n  name the folder in which journal.jsonl lies", folder.display());
+        return Err(Failure::message(says));
+    }
+    Ok(Record::read(folder)?)
 }

@@ -49,6 +49,14 @@ pub(super) fn ranking(findings: &Findings, taken: &[Taken]) -> String {
     text
 }
 
+/// Where the meter is put: `red probe on pump.+, black probe on pump.-`, `in w1`.
+pub(super) fn where_to_measure(probes: &Probes) -> String {
+    match probes {
+        Probes::Between(red, black) => format!("red probe on {red}, black probe on {black}"),
+        Probes::Wire(wire) => format!("in {wire}"),
+    }
+}
+
 /// Faults named in the middle of a walk.
 const IN_PASSING: usize = 3;
 
@@ -70,10 +78,7 @@ pub(super) fn in_passing(job: &Job, findings: &Findings, width: usize) -> String
     }
     match (&findings.next, likely.first()) {
         (Some(next), _) => {
-            let probes = match &next.measurement.probes {
-                Probes::Between(red, black) => format!("red probe on {red}, black probe on {black}"),
-                Probes::Wire(wire) => format!("the current in {wire}"),
-            };
+            let probes = where_to_measure(&next.measurement.probes);
             let says = format!("{probes}; {}", next.measurement.state.describe(job));
             text.push_str(&layout::labelled("  tells most: ", &says, width));
         }
@@ -91,10 +96,8 @@ fn percent(share: f64) -> String {
 
 pub(super) fn next_in_words(job: &Job, next: &Next) -> String {
     let mut text = format!("\nRead next, with {}:\n", next.measurement.state.describe(job));
-    let _ = match &next.measurement.probes {
-        Probes::Between(red, black) => writeln!(text, "  voltage, red probe on {red}, black probe on {black}"),
-        Probes::Wire(wire) => writeln!(text, "  current in {wire}"),
-    };
+    let measurement = &next.measurement;
+    let _ = writeln!(text, "  {}, {}", measurement.dimension.name(), where_to_measure(&measurement.probes));
     // Faults that show the same there stand together.
     let mut shows: Vec<(String, Vec<String>)> = Vec::new();
     for (fault, predicted) in &next.predicts {

@@ -2,18 +2,14 @@
 
 use super::arguments::Report;
 use super::failure::{Failure, Outcome};
+use super::files::read_record;
 use super::layout;
-use crate::record::{self, Record, RecordError};
+use crate::record::{self, RecordError};
 use crate::report;
 use crate::walk::Standing;
 
 pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
-    if !Record::exists(&arguments.record) {
-        let says =
-            format!("{} holds no record\n  name the folder in which journal.jsonl lies", arguments.record.display());
-        return Err(Failure::message(says));
-    }
-    let (entries, walk) = Record::read(&arguments.record)?;
+    let (entries, walk) = read_record(&arguments.record)?;
     let findings = record::verify(&arguments.record, None)?;
     let key = findings.signed_by.first().map(|s| s.key.clone()).unwrap_or_default();
     let mut view = report::View::of(&walk, &entries, &findings.head, &key);

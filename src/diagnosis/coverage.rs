@@ -15,7 +15,7 @@ use super::weights::Weights;
 use crate::circuit::{Circuit, Dictionary, State};
 use crate::job::{Instrument, Job, Terminal};
 use crate::judgement::{How, Verdict, Yardstick, judge_measurement};
-use crate::plan::{Ask, Measurement, Plan, Probes, Rule, Step, StepKey};
+use crate::plan::{Ask, Measurement, Plan, Rule, Step, StepKey};
 use crate::quantity::{Amount, Dimension, Reading, Resistance, Toleranced, Voltage};
 
 /// Every fault of the model against every step of a plan.
@@ -138,6 +138,11 @@ impl Covered {
     /// Whether one step notices it for sure.
     pub fn is_detected(&self) -> bool {
         matches!(self.noticed, Noticed::ByReading | Noticed::ByInspection)
+    }
+
+    /// Probability that the step most likely to notice it does.
+    pub fn at_best(&self) -> f64 {
+        self.by.iter().map(|(_, share)| *share).fold(0.0, f64::max)
     }
 }
 
@@ -264,20 +269,8 @@ pub fn coverage(job: &Job, plan: &Plan, weights: &Weights) -> Coverage {
         }
     }
     let dictionary = Dictionary::of(&narrowed);
-    let looks = Looks::of(&narrowed, &dictionary, &limited);
-    let rest = State { battery_off: true, ..State::rest() };
-    let mut others: Vec<Measurement> = all_candidates(&narrowed);
-    let ohms = |a: &Terminal, b: &Terminal| Measurement {
-        dimension: Dimension::Resistance,
-        probes: Probes::Between(a.clone(), b.clone()),
-        state: rest.clone(),
-        rule: None,
-    };
-    for wire in &narrowed.wires {
-        others.push(ohms(&wire.from, &wire.to));
-        others.push(ohms(&wire.to, &Terminal::chassis()));
-    }
-    let mut spare: Option<(Vec<Limited>, Looks)> = None;
+    let looks = Looks::of(&narrowed, &dictionary, limited);
+    let mut spare: Option<Looks> = None;
     let mut faults = Vec::new();
     for fault in faults_of(&narrowed, weights).into_iter().filter(|fault| fault.kind != Kind::AsDesigned) {
         let mut covered = looks.covered(&fault, &reading_at);
@@ -287,34 +280,37 @@ pub fn coverage(job: &Job, plan: &Plan, weights: &Weights) -> Coverage {
             }
         }
         covered.by.sort_by_key(|(place, _)| *place);
-        let by_inspection = covered.by.iter().any(|(place, _)| !steps[*place].is_reading);
-        if by_inspection && matches!(covered.noticed, Noticed::Perhaps | Noticed::Never) {
-            covered.noticed = Noticed::ByInspection;
-        }
         if matches!(covered.noticed, Noticed::Perhaps | Noticed::Never) {
-            let (_, looks) = spare.get_or_insert_with(|| {
-                let limited: Vec<Limited> = others.iter().filter_map(|m| plain(&narrowed, m)).collect();
-                let looks = Looks::of(&narrowed, &dictionary, &limited);
-                (limited, looks)
-            });
-            covered.add = Some(looks.cheapest(&fault));
+            if covered.by.iter().any(|(place, _)| !steps[*place].is_reading) {
+                covered.noticed = Noticed::ByInspection;
+            } else {
+                let spare = spare.get_or_insert_with(|| {
+                    let others = other_readings(&narrowed);
+                    let limited = others.into_iter().filter_map(|m| plain(&narrowed, m)).collect();
+                    Looks::of(&narrowed, &dictionary, limited)
+                });
+                covered.add = Some(spare.cheapest(&fault));
+            }
         }
         faults.push(covered);
     }
     groups(&mut faults);
-    let designed = looks.designed();
-    let doubt = |(l, shown): (&Limited, &Option<Predicted>)| {
-        1.0 - l.conforms.misses(shown.as_ref(), l.measurement.is_battery_at_rest())
-    };
-    let alarms: f64 = limited.iter().zip(&designed).map(doubt).product();
-    Coverage { faults, steps, false_alarm: 1.0 - alarms }
+    Coverage { faults, steps, false_alarm: looks.false_alarm() }
+}
+
+/// Readings that a procedure could take beside those that it takes.
+fn other_readings(job: &Job) -> Vec<Measurement> {
+    let rest = State { battery_off: true, ..State::rest() };
+    let ohms = |a: &Terminal, b: &Terminal| Measurement::between(Dimension::Resistance, a, b, &rest);
+    let of_wires = job.wires.iter().flat_map(|wire| [ohms(&wire.from, &wire.to), ohms(&wire.to, &Terminal::chassis())]);
+    all_candidates(job).into_iter().chain(of_wires).collect()
 }
 
 /// A reading judged by what is computed alone.
-fn plain(job: &Job, measurement: &Measurement) -> Option<Limited> {
+fn plain(job: &Job, measurement: Measurement) -> Option<Limited> {
     let instrument = job.instrument(None, measurement.dimension)?;
-    let conforms = conforms(job, measurement, None, &instrument, How::of(job.acceptance, false))?;
-    Some(Limited { measurement: measurement.clone(), conforms })
+    let conforms = conforms(job, &measurement, None, &instrument, How::of(job.acceptance, false))?;
+    Some(Limited { measurement, conforms })
 }
 
 /// Whether an inspection finds a fault: it is made for a thing that the fault is at.
@@ -331,43 +327,73 @@ fn reveals(plan: &Plan, step: &Step, fault: &Fault) -> bool {
 /// Readings with what conforms in them, ready for any fault.
 struct Looks<'d> {
     job: &'d Job,
+    limited: Vec<Limited>,
     questions: Questions<'d>,
-    conforms: Vec<Conforms>,
-    measurements: Vec<Measurement>,
     loads: Questions<'d>,
     healthy_loads: Vec<Option<f64>>,
 }
 
+/// How surely each reading notices a fault of one strength.
+struct Row {
+    strength: Strength,
+    /// Whether a fault of this strength takes something from somebody.
+    matters: bool,
+    misses: Vec<f64>,
+}
+
+impl Row {
+    fn is_surely_noticed(&self) -> bool {
+        self.misses.iter().any(|share| *share >= SURELY)
+    }
+}
+
 impl<'d> Looks<'d> {
-    fn of(job: &'d Job, dictionary: &'d Dictionary<'d>, limited: &[Limited]) -> Self {
+    fn of(job: &'d Job, dictionary: &'d Dictionary<'d>, limited: Vec<Limited>) -> Self {
         let questions = Questions::of(job, dictionary, limited.iter().map(|l| (&l.measurement, None, 0.0)));
         let at_loads = at_the_loads(job);
         let loads = Questions::of(job, dictionary, at_loads.iter().map(|m| (m, None, 0.0)));
         let healthy_loads = loads.nominal(&Fault::as_designed(), Strength::Times(1.0));
-        let conforms = limited.iter().map(|l| l.conforms).collect();
-        let measurements = limited.iter().map(|l| l.measurement.clone()).collect();
-        Self { job, questions, conforms, measurements, loads, healthy_loads }
+        Self { job, limited, questions, loads, healthy_loads }
     }
 
-    fn designed(&self) -> Vec<Option<Predicted>> {
-        self.questions.predict(&Fault::as_designed(), Strength::Times(1.0), &[])
+    /// How surely each reading notices a fault of a strength.
+    fn misses(&self, fault: &Fault, strength: Strength) -> Vec<f64> {
+        let shown = self.questions.predict(fault, strength, &[]);
+        let one = |(limited, shown): (&Limited, &Option<Predicted>)| {
+            limited.conforms.misses(shown.as_ref(), limited.measurement.is_battery_at_rest())
+        };
+        self.limited.iter().zip(&shown).map(one).collect()
     }
 
-    /// The strengths of a fault that take something from somebody.
-    fn that_matter(&self, fault: &Fault) -> Vec<Strength> {
-        match fault.range() {
-            Range::Times(all) => all.iter().map(|times| Strength::Times(*times)).collect(),
-            Range::Ohms(strengths) => {
-                let harmless = if self.is_live_at_rest(fault) { HARMLESS_DRAIN } else { HARMLESS_LEAK };
-                let matters = |ohms: &Resistance| match fault.kind {
-                    Kind::ShortToBody | Kind::StrayPath => {
-                        self.job.vehicle.system.as_volts() / ohms.as_ohms() >= harmless
-                    }
-                    _ => self.takes_from_a_load(fault, *ohms),
-                };
-                strengths.spread(STRENGTHS).filter(matters).map(Strength::Ohms).collect()
+    /// Probability that some reading of a sound job does not conform.
+    fn false_alarm(&self) -> f64 {
+        let misses = self.misses(&Fault::as_designed(), Strength::Times(1.0));
+        1.0 - misses.iter().map(|share| 1.0 - share).product::<f64>()
+    }
+
+    /// A fault at each of its strengths, the weakest first.
+    fn rows(&self, fault: &Fault) -> Vec<Row> {
+        let row = |strength, matters| Row { strength, matters, misses: self.misses(fault, strength) };
+        let strengths = match fault.range() {
+            Range::Ohms(strengths) => strengths,
+            Range::Times(all) => return all.iter().map(|times| row(Strength::Times(*times), true)).collect(),
+        };
+        let harmless = if self.is_live_at_rest(fault) { HARMLESS_DRAIN } else { HARMLESS_LEAK };
+        let is_path = matches!(fault.kind, Kind::ShortToBody | Kind::StrayPath);
+        let matters = |ohms: Resistance| {
+            if is_path {
+                self.job.vehicle.system.as_volts() / ohms.as_ohms() >= harmless
+            } else {
+                self.takes_from_a_load(fault, ohms)
             }
+        };
+        let mut rows: Vec<Row> =
+            strengths.spread(STRENGTHS).map(|ohms| row(Strength::Ohms(ohms), matters(ohms))).collect();
+        // A joint is worse the more ohms it has, a path the fewer.
+        if is_path {
+            rows.reverse();
         }
+        rows
     }
 
     /// Whether one of the places of a fault stands under voltage with all switches off.
@@ -386,68 +412,43 @@ impl<'d> Looks<'d> {
         })
     }
 
-    /// For each reading, at each strength, how surely it notices.
-    fn misses(&self, fault: &Fault, strengths: &[Strength]) -> Vec<Vec<f64>> {
-        let at = |strength: &Strength| -> Vec<f64> {
-            let shown = self.questions.predict(fault, *strength, &[]);
-            let asked = self.conforms.iter().zip(&self.measurements).zip(&shown);
-            asked.map(|((conforms, m), shown)| conforms.misses(shown.as_ref(), m.is_battery_at_rest())).collect()
-        };
-        strengths.iter().map(at).collect()
-    }
-
     fn covered(&self, fault: &Fault, place_of: &[usize]) -> Covered {
-        let strengths = self.that_matter(fault);
-        let misses = self.misses(fault, &strengths);
-        let count = misses.len().max(1) as f64;
-        let mean = |reading: usize| misses.iter().map(|row| row[reading]).sum::<f64>() / count;
+        let rows = self.rows(fault);
+        let that_matter: Vec<&Row> = rows.iter().filter(|row| row.matters).collect();
+        let count = that_matter.len().max(1) as f64;
+        let mean = |reading: usize| that_matter.iter().map(|row| row.misses[reading]).sum::<f64>() / count;
         let by: Vec<(usize, f64)> = place_of
             .iter()
             .enumerate()
             .map(|(reading, place)| (*place, mean(reading)))
             .filter(|(_, share)| *share >= HARDLY)
             .collect();
-        let surely = |row: &Vec<f64>| row.iter().any(|share| *share >= SURELY);
         let noticed = match () {
-            () if strengths.is_empty() => Noticed::Harmless,
-            () if misses.iter().all(surely) => Noticed::ByReading,
+            () if that_matter.is_empty() => Noticed::Harmless,
+            () if that_matter.iter().all(|row| row.is_surely_noticed()) => Noticed::ByReading,
             () if by.is_empty() => Noticed::Never,
             () => Noticed::Perhaps,
         };
-        let surely_from = self.surely_from(fault);
+        // The weakest from which on every stronger one is surely noticed.
+        let surely_from = match rows.iter().rev().take_while(|row| row.is_surely_noticed()).last() {
+            Some(Row { strength: Strength::Ohms(ohms), .. }) => Some(*ohms),
+            _ => None,
+        };
         Covered { fault: fault.clone(), by, noticed, surely_from, group: Vec::new(), add: None }
-    }
-
-    /// The weakest resistance from which on every stronger one is surely noticed.
-    fn surely_from(&self, fault: &Fault) -> Option<Resistance> {
-        let Range::Ohms(strengths) = fault.range() else { return None };
-        let mut all: Vec<Resistance> = strengths.spread(STRENGTHS).collect();
-        // A joint is worse the more ohms it has, a path the fewer.
-        if fault.kind == Kind::PoorJoint {
-            all.reverse();
-        }
-        let mut last = None;
-        for ohms in all {
-            let row = self.misses(fault, &[Strength::Ohms(ohms)]);
-            if !row[0].iter().any(|share| *share >= SURELY) {
-                break;
-            }
-            last = Some(ohms);
-        }
-        last
     }
 
     /// The reading of least effort that notices the fault at every strength that matters.
     fn cheapest(&self, fault: &Fault) -> Addition {
-        let misses = self.misses(fault, &self.that_matter(fault));
-        let surely = |reading: &usize| misses.iter().all(|row| row[*reading] >= SURELY);
+        let rows = self.rows(fault);
+        let surely = |reading: &usize| rows.iter().filter(|row| row.matters).all(|row| row.misses[*reading] >= SURELY);
+        let measurement = |reading: usize| &self.limited[reading].measurement;
         let cost = |reading: &usize| {
-            let measurement = &self.measurements[*reading];
+            let measurement = measurement(*reading);
             let ohms = if measurement.dimension == Dimension::Resistance { OHMS_EFFORT } else { 0.0 };
             effort(self.job, measurement, None) + ohms
         };
-        let best = (0..self.measurements.len()).filter(surely).min_by(|a, b| cost(a).total_cmp(&cost(b)));
-        best.map_or(Addition::Inspection, |reading| Addition::Reading(Box::new(self.measurements[reading].clone())))
+        let best = (0..self.limited.len()).filter(surely).min_by(|a, b| cost(a).total_cmp(&cost(b)));
+        best.map_or(Addition::Inspection, |reading| Addition::Reading(Box::new(measurement(reading).clone())))
     }
 }
 
@@ -456,14 +457,11 @@ const OHMS_EFFORT: f64 = 1.0;
 
 /// The voltage of each load, all on and each switch alone.
 fn at_the_loads(job: &Job) -> Vec<Measurement> {
-    let one = |name: &String| State { on: std::iter::once(name.clone()).collect(), ..State::rest() };
     let states: Vec<State> =
-        std::iter::once(State::all_on(job)).chain(job.switches.iter().map(|s| one(&s.name))).collect();
-    let at = |state: &State, load: &str| Measurement {
-        dimension: Dimension::Voltage,
-        probes: Probes::Between(Terminal::of(load, "+"), Terminal::of(load, "-")),
-        state: state.clone(),
-        rule: None,
+        std::iter::once(State::all_on(job)).chain(job.switches.iter().map(|s| State::only(&s.name))).collect();
+    let at = |state: &State, load: &str| {
+        let [plus, minus] = ["+", "-"].map(|pole| Terminal::of(load, pole));
+        Measurement::between(Dimension::Voltage, &plus, &minus, state)
     };
     states.iter().flat_map(|state| job.loads.iter().map(|load| at(state, &load.name))).collect()
 }

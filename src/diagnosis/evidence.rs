@@ -67,9 +67,14 @@ impl Strengths {
 
     /// So many of them, from the least to the greatest, a same multiple apart.
     pub(super) fn spread(self, count: usize) -> impl Iterator<Item = Resistance> {
+        self.logs(count).map(|log| Resistance::ohms(log.exp()))
+    }
+
+    /// Their logarithms.
+    fn logs(self, count: usize) -> impl Iterator<Item = f64> {
         let (low, high) = (self.least.as_ohms().ln(), self.greatest.as_ohms().ln());
         let step = (high - low) / (count.max(2) - 1) as f64;
-        (0..count).map(move |i| Resistance::ohms((low + step * i as f64).exp()))
+        (0..count).map(move |i| low + step * i as f64)
     }
 }
 
@@ -118,19 +123,18 @@ pub fn over_strengths(
     readings: &[(&Reading, Misreading)],
     mut predict: impl FnMut(Resistance) -> Vec<Predicted>,
 ) -> Marginal {
-    let (low, high) = (strengths.least.as_ohms().ln(), strengths.greatest.as_ohms().ln());
     let mut point = |log: f64| {
         let predicted = predict(Resistance::ohms(log.exp()));
         let likelihood = likelihood(readings, &predicted).log;
         Point { log, predicted, likelihood }
     };
-    let width = (high - low) / CELLS as f64;
-    let mut from = point(low);
+    let mut ends = strengths.logs(CELLS + 1);
+    let mut from = point(ends.next().unwrap_or_default());
     // (logarithm of the strength, logarithm of the likelihood), in rising order of the strength.
     let mut curve = vec![(from.log, from.likelihood)];
-    for cell in 0..CELLS {
+    for end in ends {
         // Depth first, so that the points come in rising order.
-        let mut ahead = vec![(point(low + width * (cell + 1) as f64), 0)];
+        let mut ahead = vec![(point(end), 0)];
         while let Some((to, halvings)) = ahead.pop() {
             if halvings < HALVINGS && too_coarse(&from, &to, readings, strengths.fineness) {
                 let middle = point(f64::midpoint(from.log, to.log));

@@ -49,8 +49,7 @@ type Predictions = Vec<Vec<(f64, f64)>>;
 /// and on.
 pub(super) fn all_candidates(job: &Job) -> Vec<Measurement> {
     let mut states = vec![State::all_on(job)];
-    let one_on = |name: &String| State { on: BTreeSet::from([name.clone()]), ..State::rest() };
-    states.extend(job.switches.iter().filter(|_| job.switches.len() > 1).map(|switch| one_on(&switch.name)));
+    states.extend(job.switches.iter().filter(|_| job.switches.len() > 1).map(|switch| State::only(&switch.name)));
     states.push(State::rest());
     states.dedup();
     let minus = Terminal::battery_minus();
@@ -68,13 +67,7 @@ pub(super) fn all_candidates(job: &Job) -> Vec<Measurement> {
     for relay in &job.relays {
         pairs.insert((Terminal::of(&relay.name, "86"), Terminal::of(&relay.name, "85")));
     }
-    let dimension = Dimension::Voltage;
-    let at = |state: &State, (red, black): &(Terminal, Terminal)| Measurement {
-        dimension,
-        probes: Probes::Between(red.clone(), black.clone()),
-        state: state.clone(),
-        rule: None,
-    };
+    let at = |state, (red, black): &(Terminal, Terminal)| Measurement::between(Dimension::Voltage, red, black, state);
     states.iter().flat_map(|state| pairs.iter().map(move |pair| at(state, pair))).collect()
 }
 
@@ -108,85 +101,90 @@ pub(super) fn effort(job: &Job, measurement: &Measurement, now: Option<&State>) 
     1.0 + change + access.sum::<f64>()
 }
 
-/// What the faults in question, at each of their strengths, show at each candidate.
-fn shown_by(
-    job: &Job,
-    dictionary: &Dictionary,
-    ranked: &[&Ranked],
-    candidates: &[Measurement],
-) -> Vec<(Predictions, Misreading)> {
-    let questions = Questions::of(job, dictionary, candidates.iter().map(|m| (m, None, 0.0)));
-    let slips = |m: &Measurement| misreading(job, m.dimension);
-    let mut shown: Vec<(Predictions, Misreading)> =
-        candidates.iter().map(|m| (vec![Vec::new(); ranked.len()], slips(m))).collect();
-    for (row, one) in ranked.iter().enumerate() {
-        for (strength, shared) in &one.stands_for {
-            let predicted = questions.predict(&one.fault, *strength, &[]);
-            for ((rows, _), predicted) in shown.iter_mut().zip(predicted) {
-                if let Some(Predicted::Value { mean, standard, moves, .. }) = predicted {
-                    let (mean, standard) = shared.predict(mean, standard, &moves);
-                    rows[row].push((mean.base(), standard.base().max(LEAST_STANDARD)));
+/// What the likeliest faults show at every reading that could be taken.
+pub(super) struct Choice {
+    candidates: Vec<Measurement>,
+    /// For each candidate what each fault in question shows there, and how often it is misread.
+    shown: Vec<(Predictions, Misreading)>,
+}
+
+impl Choice {
+    /// For the faults in question, the first of a ranking.
+    pub(super) fn of(job: &Job, dictionary: &Dictionary, taken: &[Taken], ranked: &[Ranked]) -> Self {
+        let candidates = candidates(job, taken);
+        let asked = in_question(ranked);
+        let questions = Questions::of(job, dictionary, candidates.iter().map(|m| (m, None, 0.0)));
+        let slips = |m: &Measurement| misreading(job, m.dimension);
+        let mut shown: Vec<(Predictions, Misreading)> =
+            candidates.iter().map(|m| (vec![Vec::new(); asked.len()], slips(m))).collect();
+        for (row, one) in asked.iter().enumerate() {
+            for (strength, shared) in &one.stands_for {
+                let predicted = questions.predict(&one.fault, *strength, &[]);
+                for ((rows, _), predicted) in shown.iter_mut().zip(predicted) {
+                    if let Some(Predicted::Value { mean, standard, moves, .. }) = predicted {
+                        let (mean, standard) = shared.predict(mean, standard, &moves);
+                        rows[row].push((mean.base(), standard.base().max(LEAST_STANDARD)));
+                    }
                 }
             }
         }
+        Self { candidates, shown }
     }
-    shown
+
+    /// How many of the first faults no reading can tell from the first; those are moved to the front, in the ranking that
+    /// this was made for and here.
+    pub(super) fn gather(&mut self, ranked: &mut [Ranked]) -> usize {
+        let apart = |other: usize| {
+            self.shown.iter().any(|(rows, slip)| {
+                let pair = [&rows[0], &rows[other]];
+                pair.iter().all(|row| !row.is_empty()) && bits_about(&[0.5, 0.5], &pair, *slip) >= TOLD_APART
+            })
+        };
+        let group: Vec<usize> = (1..in_question(ranked).len()).filter(|other| !apart(*other)).collect();
+        for (place, from) in group.iter().enumerate() {
+            ranked[place + 1..=*from].rotate_right(1);
+            for (rows, _) in &mut self.shown {
+                rows[place + 1..=*from].rotate_right(1);
+            }
+        }
+        if ranked.is_empty() { 0 } else { group.len() + 1 }
+    }
+
+    /// The reading that brings most bits for its effort; `None` where none brings any.
+    pub(super) fn next(&self, job: &Job, taken: &[Taken], ranked: &[Ranked]) -> Option<Next> {
+        let asked = in_question(ranked);
+        let total: f64 = asked.iter().map(|r| r.probability).sum();
+        let p: Vec<f64> = asked.iter().map(|r| r.probability / total).collect();
+        let now = taken.last().map(|t| &t.measurement.state);
+        let mut best: Option<(f64, f64, usize)> = None;
+        for (place, (rows, slip)) in self.shown.iter().enumerate() {
+            if rows.iter().any(Vec::is_empty) {
+                continue;
+            }
+            let bits = bits_about(&p, &rows.iter().collect::<Vec<_>>(), *slip);
+            let worth = bits / effort(job, &self.candidates[place], now);
+            if bits > WORTH_TAKING && best.is_none_or(|(most, ..)| worth > most + 1e-9) {
+                best = Some((worth, bits, place));
+            }
+        }
+        let (_, bits, place) = best?;
+        let mut measurement = self.candidates[place].clone();
+        let rows = &self.shown[place].0;
+        let middle = |row: &Vec<(f64, f64)>| row.get(row.len() / 2).map(|(mean, _)| *mean);
+        // The red probe where the likeliest fault has the higher voltage: nobody likes to read a minus.
+        let turned = rows.first().and_then(middle).is_some_and(|mean| mean < 0.0);
+        let sign = if turned { -1.0 } else { 1.0 };
+        if turned {
+            measurement.probes = exchanged(&measurement.probes);
+        }
+        let shows = |row| middle(row).map(|mean| Amount::new(sign * mean, measurement.dimension));
+        let predicts = asked.iter().zip(rows).map(|(r, row)| (r.fault.clone(), shows(row))).collect();
+        Some(Next { measurement, bits, predicts })
+    }
 }
 
 fn in_question(ranked: &[Ranked]) -> Vec<&Ranked> {
     ranked.iter().take(IN_QUESTION).filter(|r| r.probability > FORLORN).collect()
-}
-
-/// How many of the first faults no reading can tell from the first; those are moved to the front.
-pub(super) fn same_group(job: &Job, dictionary: &Dictionary, ranked: &mut [Ranked], taken: &[Taken]) -> usize {
-    let asked = in_question(ranked);
-    let shown = shown_by(job, dictionary, &asked, &candidates(job, taken));
-    let apart = |other: usize| {
-        shown.iter().any(|(rows, slip)| {
-            let pair = [&rows[0], &rows[other]];
-            pair.iter().all(|row| !row.is_empty()) && bits_about(&[0.5, 0.5], &pair, *slip) >= TOLD_APART
-        })
-    };
-    let group: Vec<usize> = (1..asked.len()).filter(|other| !apart(*other)).collect();
-    let count = group.len();
-    for (place, from) in group.into_iter().enumerate() {
-        ranked[place + 1..=from].rotate_right(1);
-    }
-    if ranked.is_empty() { 0 } else { count + 1 }
-}
-
-/// The reading that brings most bits for its effort; `None` where none brings any.
-pub(super) fn next_reading(job: &Job, dictionary: &Dictionary, taken: &[Taken], ranked: &[Ranked]) -> Option<Next> {
-    let asked = in_question(ranked);
-    let total: f64 = asked.iter().map(|r| r.probability).sum();
-    let p: Vec<f64> = asked.iter().map(|r| r.probability / total).collect();
-    let now = taken.last().map(|t| &t.measurement.state);
-    let candidates = candidates(job, taken);
-    let shown = shown_by(job, dictionary, &asked, &candidates);
-    let mut best: Option<(f64, f64, usize)> = None;
-    for (place, (rows, slip)) in shown.iter().enumerate() {
-        if rows.iter().any(Vec::is_empty) {
-            continue;
-        }
-        let bits = bits_about(&p, &rows.iter().collect::<Vec<_>>(), *slip);
-        let worth = bits / effort(job, &candidates[place], now);
-        if bits > WORTH_TAKING && best.is_none_or(|(most, ..)| worth > most + 1e-9) {
-            best = Some((worth, bits, place));
-        }
-    }
-    let (_, bits, place) = best?;
-    let dimension = candidates[place].dimension;
-    let middle = |row: &Vec<(f64, f64)>| row.get(row.len() / 2).map(|(mean, _)| *mean);
-    // The red probe where the likeliest fault has the higher voltage: nobody likes to read a minus.
-    let turned = shown[place].0.first().and_then(middle).is_some_and(|mean| mean < 0.0);
-    let sign = if turned { -1.0 } else { 1.0 };
-    let shows = |row: &Vec<(f64, f64)>| middle(row).map(|mean| Amount::new(sign * mean, dimension));
-    let predicts = asked.iter().zip(&shown[place].0).map(|(r, row)| (r.fault.clone(), shows(row))).collect();
-    let mut measurement = candidates[place].clone();
-    if turned {
-        measurement.probes = exchanged(&measurement.probes);
-    }
-    Some(Next { measurement, bits, predicts })
 }
 
 /// Nodes and weights of Gauss and Hermite's quadrature for a standard normal distribution (Abramowitz and Stegun, table

@@ -5,7 +5,7 @@ use super::fault::{Fault, Range, Strength};
 use super::information::posterior;
 use super::likelihood::{Likelihood, Shared, likelihood, log_sum};
 use super::model::faults_of;
-use super::next::{Next, next_reading, same_group};
+use super::next::{Choice, Next};
 use super::predict::{Questions, UNCHANGED};
 use super::weights::Weights;
 use crate::circuit::Dictionary;
@@ -62,9 +62,10 @@ const SURE: f64 = 0.95;
 pub fn find(job: &Job, weights: &Weights, taken: &[Taken]) -> Findings {
     let dictionary = Dictionary::of(job);
     let mut ranked = ranked(job, &dictionary, weights, taken);
-    let group = same_group(job, &dictionary, &mut ranked, taken);
+    let mut choice = Choice::of(job, &dictionary, taken, &ranked);
+    let group = choice.gather(&mut ranked);
     let together: f64 = ranked.iter().take(group).map(|r| r.probability).sum();
-    let next = if together >= SURE { None } else { next_reading(job, &dictionary, taken, &ranked) };
+    let next = if together >= SURE { None } else { choice.next(job, taken, &ranked) };
     let unexplained = ranked.first().map_or(Vec::new(), |first| first.slips.clone());
     Findings { ranked, group, next, unexplained }
 }

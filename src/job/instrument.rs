@@ -54,18 +54,19 @@ impl Instrument {
 
     /// Its largest error near a value, on the finest range that holds it.
     pub fn least_error_at(&self, value: Amount) -> Option<Amount> {
-        let holds = |range: &&MeterRange| {
-            range.up_to.dimension() == value.dimension() && value.base().abs() <= range.up_to.base()
-        };
-        self.ranges.iter().find(holds).map(|range| range.largest_error(value))
+        self.finest_range(value).map(|range| range.largest_error(value))
     }
 
     /// One step of the last digit on the finest range that holds a value, in its base unit.
     pub fn digit_at(&self, value: Amount) -> Option<f64> {
+        self.finest_range(value).map(|range| range.digit.base())
+    }
+
+    fn finest_range(&self, value: Amount) -> Option<&MeterRange> {
         let holds = |range: &&MeterRange| {
             range.up_to.dimension() == value.dimension() && value.base().abs() <= range.up_to.base()
         };
-        self.ranges.iter().find(holds).map(|range| range.digit.base())
+        self.ranges.iter().find(holds)
     }
 
     /// Whether its calibration was overdue on a day, written as `2026-11-25`.

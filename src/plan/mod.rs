@@ -278,6 +278,12 @@ pub struct Measurement {
 }
 
 impl Measurement {
+    /// Between two points, without a rule.
+    pub fn between(dimension: Dimension, red: &Terminal, black: &Terminal, state: &State) -> Self {
+        let probes = Probes::Between(red.clone(), black.clone());
+        Self { dimension, probes, state: state.clone(), rule: None }
+    }
+
     /// What the meter must show, computed from the job's circuit.
     ///
     /// # Errors

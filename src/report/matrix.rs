@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::diagnosis::{Coverage, Covered, Kind, Noticed, SURELY};
+use crate::diagnosis::{Coverage, Covered, Noticed, SURELY};
 
 /// The plot, and what it comes to.
 #[derive(Debug, Clone, Serialize)]
@@ -63,8 +63,7 @@ const BELOW: usize = 6;
 impl Matrix {
     pub(super) fn of(coverage: &Coverage) -> Self {
         let mut faults: Vec<&Covered> = coverage.counted().collect();
-        let kind = |covered: &Covered| Kind::ALL.iter().position(|kind| *kind == covered.fault.kind);
-        faults.sort_by_key(|covered| kind(covered));
+        faults.sort_by_key(|covered| covered.fault.kind);
         // A step that notices nothing has no column.
         let notices = |step: &usize| faults.iter().any(|covered| covered.by.iter().any(|(by, _)| by == step));
         let steps: Vec<usize> = (0..coverage.steps.len()).filter(notices).collect();
