@@ -5,6 +5,7 @@
 //! coil voltages, and one more solve of the same (symmetric) matrix gives how a reading depends on every value
 //! that has a tolerance.
 
+mod altered;
 mod bulk;
 mod change;
 mod dense;
@@ -22,10 +23,11 @@ mod sensitivity;
 mod solve;
 mod state;
 
+pub use altered::{Altered, Point, Shown};
 pub use bulk::Bulk;
 pub use change::Change;
 pub use dense::eliminate;
-pub use dictionary::{Altered, Dictionary, Point, Shown};
+pub use dictionary::Dictionary;
 pub use linear::{Factor, Pattern, Singular};
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;

@@ -78,6 +78,11 @@ pub(super) struct Branch {
 }
 
 impl Branch {
+    /// Its two nodes.
+    pub(super) fn ends(&self) -> (usize, usize) {
+        (self.a, self.b)
+    }
+
     /// Voltage of its first node over its second.
     pub(super) fn across(&self, volts: &[f64]) -> f64 {
         volts[self.a] - volts[self.b]

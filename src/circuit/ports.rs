@@ -98,7 +98,6 @@ pub(super) struct Port {
 pub(super) struct Solved {
     ports: Vec<Port>,
     amps: Vec<f64>,
-    slopes: Vec<f64>,
     /// S·(1 + Z·S)⁻¹ row by row: how the port currents answer to a change of their voltages from outside.
     answer: Vec<f64>,
 }
@@ -138,7 +137,7 @@ pub(super) fn solve(
         let (off, on): (Vec<_>, Vec<_>) = loads.into_iter().partition(off_its_line);
         if off.is_empty() {
             let answer = system.answer(&slopes);
-            return Some(Solved { ports, amps, slopes, answer });
+            return Some(Solved { ports, amps, answer });
         }
         ports.extend(off.into_iter().map(|(ends, flow)| Port { ends, response: respond(ends), flow }));
         loads = on;
@@ -319,14 +318,5 @@ impl Solved {
             }
         }
         seen
-    }
-
-    /// The ports at a node: the other end and the slope of each.
-    pub(super) fn slopes_at(&self, node: usize) -> impl Iterator<Item = (usize, f64)> {
-        self.ports.iter().zip(&self.slopes).filter_map(move |(port, slope)| match port.ends {
-            (a, b) if node == a => Some((b, *slope)),
-            (a, b) if node == b => Some((a, *slope)),
-            _ => None,
-        })
     }
 }
