@@ -223,6 +223,12 @@ impl TerminalFront {
         Ok(())
     }
 
+    /// What comes before hands go to a live circuit again.
+    fn warn_before_rework(&mut self) {
+        self.line("  Before anything is unfastened: every switch off, the fuse of that circuit out.");
+        self.line("  Begin where the joint was made, so that its readings are taken again.");
+    }
+
     fn ask_disposition(&mut self, walk: &Walk, step: &Step, explainable: bool) -> Result<Answer, Failure> {
         let mut choices = vec!["Measure again", "Rework, then measure again", "Repair, then measure again"];
         if explainable {
@@ -237,10 +243,12 @@ impl TerminalFront {
         let disposition = match choices[self.select("What is done about it?", &choices)?] {
             "Measure again" => Disposition::MeasureAgain,
             "Rework, then measure again" => {
+                self.warn_before_rework();
                 let from = self.ask_rework_start(walk, step)?;
                 Disposition::Rework { from, reason: self.input("What was wrong, and what is done", false)? }
             }
             "Repair, then measure again" => {
+                self.warn_before_rework();
                 let from = self.ask_rework_start(walk, step)?;
                 Disposition::Repair { from, reason: self.input("What was wrong, and what is done", false)? }
             }

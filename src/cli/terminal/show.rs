@@ -105,7 +105,7 @@ impl TerminalFront {
                 self.line(&labelled("          ", &step.says, width));
             }
             if steps.len() > 6 {
-                self.line(&format!("          and {} smaller", steps.len() - 6));
+                self.line(&format!("          and {} more", steps.len() - 6));
             }
         }
         for notice in &expectation.notices {
