@@ -1,6 +1,7 @@
 //! The report: one view model, written as a self-contained page and as JSON.
 
 mod bar;
+pub mod drawing;
 mod matrix;
 mod view;
 

@@ -1,0 +1,3 @@
+//! Drawings of a report: the circuit as built, and its plots.
+
+pub mod scene;
