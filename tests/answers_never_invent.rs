@@ -114,7 +114,7 @@ fn a_record_is_not_signed_where_the_file_does_not_sign() {
     let bench = one_lamp(&one_lamp_answers().unsigned());
     bench.walk().expect(0).says("not signed");
     assert!(bench.events_of("signed-off").is_empty());
-    assert!(!bench.record().join("SHA256SUMS.sig").exists());
+    assert!(!bench.record().join("seal/SHA256SUMS.sig").exists());
     bench.verify().expect(1).says("not sealed");
     goes_on_with(&bench, &one_lamp_answers());
 }

@@ -103,7 +103,7 @@ fn a_record_that_was_torn_many_times_keeps_every_piece_and_is_sealed_with_them()
     bench.answer_with(&small_job::answers(&small_job::tiny_library()));
     bench.walk().expect(0);
     bench.verify().expect(0);
-    let sums = std::fs::read_to_string(bench.record().join("SHA256SUMS")).unwrap();
+    let sums = std::fs::read_to_string(bench.record().join("seal/SHA256SUMS")).unwrap();
     assert_eq!(sums.matches("journal.torn-").count(), 3, "{sums}");
 }
 
@@ -180,26 +180,26 @@ fn a_record_broken_off_while_its_job_was_written_is_begun_again() {
 /// Signed off, not sealed yet.
 fn unsealed() -> Bench {
     let bench = sealed();
-    std::fs::remove_file(bench.record().join("SHA256SUMS")).unwrap();
-    std::fs::remove_file(bench.record().join("SHA256SUMS.sig")).unwrap();
+    std::fs::remove_file(bench.record().join("seal/SHA256SUMS")).unwrap();
+    std::fs::remove_file(bench.record().join("seal/SHA256SUMS.sig")).unwrap();
     bench
 }
 
 #[test]
 fn a_seal_that_was_broken_off_before_its_hashes_is_made_again() {
-    for name in ["report/report.html.new", "VERIFY.txt.new", "signer.pub.new", "allowed_signers.new"] {
+    for name in ["report/report.html.new", "VERIFY.txt.new", "seal/signer.pub.new", "seal/allowed_signers.new"] {
         goes_on_beside(&unsealed(), name);
     }
 }
 
 #[test]
 fn a_seal_that_was_broken_off_at_its_hashes_is_made_again() {
-    goes_on_beside(&unsealed(), "SHA256SUMS.new");
+    goes_on_beside(&unsealed(), "seal/SHA256SUMS.new");
 }
 
 #[test]
 fn a_seal_that_was_broken_off_at_its_signature_is_made_again() {
-    goes_on_beside(&unsealed(), "SHA256SUMS.sig.new");
+    goes_on_beside(&unsealed(), "seal/SHA256SUMS.sig.new");
 }
 
 /// A limit on the size of files stands in for a full disk: every write beyond it fails.

@@ -33,7 +33,7 @@ fn replaced(files: &Files, name: &str, with: &[u8]) -> Files {
 }
 
 fn findings(folder: &Path) -> Findings {
-    record::verify(folder, None).unwrap_or_else(|error| panic!("{error}"))
+    record::verify(folder, &record::Reader::default(), jiff::Timestamp::now()).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// The trouble must be seen, name the file, and take the signature's word away.
@@ -140,9 +140,9 @@ fn a_reading_changed_with_every_hash_after_it_made_anew_is_noticed() {
     let forged_journal = replaced(&all, "journal.jsonl", forged.as_bytes());
     noticed(copy(&forged_journal).path(), "journal.jsonl", "one statement forged, the chain made anew");
 
-    let sums = String::from_utf8(bytes(&all, "SHA256SUMS").to_owned()).unwrap();
+    let sums = String::from_utf8(bytes(&all, "seal/SHA256SUMS").to_owned()).unwrap();
     let sums = sums.replace(&sha256_hex(journal.as_bytes()), &sha256_hex(forged.as_bytes()));
-    let forged_sums = replaced(&forged_journal, "SHA256SUMS", sums.as_bytes());
+    let forged_sums = replaced(&forged_journal, "seal/SHA256SUMS", sums.as_bytes());
     noticed(copy(&forged_sums).path(), "SHA256SUMS", "the list of hashes forged too");
 }
 
@@ -170,8 +170,8 @@ fn a_record_without_its_journal_does_not_pass() {
 #[test]
 fn a_record_whose_seal_was_taken_off_does_not_pass() {
     let bench = sealed();
-    std::fs::remove_file(bench.record().join("SHA256SUMS")).unwrap();
-    std::fs::remove_file(bench.record().join("SHA256SUMS.sig")).unwrap();
+    std::fs::remove_file(bench.record().join("seal/SHA256SUMS")).unwrap();
+    std::fs::remove_file(bench.record().join("seal/SHA256SUMS.sig")).unwrap();
     let (ended, json) = bench.verify_json();
     ended.expect(1);
     assert_eq!(json["signed_by"], Value::Array(Vec::new()));
@@ -205,11 +205,12 @@ fn a_file_added_below_a_folder_of_the_record_is_noticed() {
 #[test]
 fn the_name_of_an_added_file_does_not_make_it_harmless() {
     let record = copy(&files(sealed().record().as_path()));
-    let known = std::fs::read_to_string(record.path().join("allowed_signers")).unwrap();
+    let known = std::fs::read_to_string(record.path().join("seal/allowed_signers")).unwrap();
+    let reader = record::Reader { knows: record::KnownSigners::read(&known).unwrap(), insists: true };
     for name in ["note is not in your list of known signers", "note is not sealed"] {
         let path = record.path().join(name);
         std::fs::write(&path, "added later").unwrap();
-        let findings = record::verify(record.path(), Some(&known)).unwrap();
+        let findings = record::verify(record.path(), &reader, jiff::Timestamp::now()).unwrap();
         assert!(!findings.intact && findings.signed_by.is_empty(), "{name}: {findings:?}");
         std::fs::remove_file(&path).unwrap();
     }
@@ -232,7 +233,7 @@ fn the_program_ends_with_1_and_its_json_says_not_intact() {
     let bench = sealed();
     let all = files(&bench.record());
     for name in
-        ["journal.jsonl", "job.toml", "report/report.html", "VERIFY.txt", "SHA256SUMS", "SHA256SUMS.sig", "signer.pub"]
+        ["journal.jsonl", "job.toml", "report/report.html", "VERIFY.txt", "seal/SHA256SUMS", "seal/SHA256SUMS.sig", "seal/signer.pub"]
     {
         let mut changed = bytes(&all, name).to_owned();
         let middle = changed.len() / 2;
@@ -253,7 +254,7 @@ fn the_program_ends_with_1_and_its_json_says_not_intact() {
 fn a_key_from_the_list_of_known_signers_is_known() {
     let bench = sealed();
     let known = bench.path("known");
-    std::fs::copy(bench.record().join("allowed_signers"), &known).unwrap();
+    std::fs::copy(bench.record().join("seal/allowed_signers"), &known).unwrap();
     let ended = bench.run(&["verify", "record", "--signers", "known", "--json"]);
     let json: Value = serde_json::from_str(&ended.expect(0).out).unwrap();
     assert_eq!(json["signed_by"][0]["known"], true);
@@ -262,7 +263,7 @@ fn a_key_from_the_list_of_known_signers_is_known() {
 #[test]
 fn a_record_sealed_with_a_key_that_is_not_in_the_list_does_not_pass() {
     let (bench, forger) = (sealed(), sealed());
-    let known = bench.record().join("allowed_signers").display().to_string();
+    let known = bench.record().join("seal/allowed_signers").display().to_string();
     let ended = forger.run(&["verify", "record", "--signers", &known, "--json"]);
     let json: Value = serde_json::from_str(&ended.out).unwrap();
     assert_ne!(json["signed_by"][0]["known"], true);

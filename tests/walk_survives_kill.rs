@@ -82,7 +82,7 @@ fn walk_and_kill(bench: &Bench, moment: &Moment) -> Killed {
     let seen = complete(&read(&bench.journal())).to_owned();
     walk.kill().unwrap();
     let landed = walk.wait().unwrap().signal() == Some(9);
-    let amid = landed && !seen.is_empty() && !bench.record().join("SHA256SUMS.sig").exists();
+    let amid = landed && !seen.is_empty() && !bench.record().join("seal/SHA256SUMS.sig").exists();
     Killed { landed, amid, seen, told: String::from_utf8_lossy(&read(&told)).into_owned() }
 }
 

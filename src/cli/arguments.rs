@@ -41,6 +41,10 @@ pub(super) enum Command {
     Report(Report),
     /// Check that a record is what was signed
     Verify(Verify),
+    /// Sign a record that was signed off before: a second person, a shop, a check after 1,000 km
+    Sign(Sign),
+    /// Ask for a time stamp of the last seal (RFC 3161), and take the answer into the record
+    Timestamp(Timestamp),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -131,6 +135,8 @@ pub(super) struct Expect {
 #[command(after_help = "Examples:
   rigproof walk job.toml                                     in the terminal; call it again to go on
   rigproof walk job.toml --answers answers.toml --record rec without a terminal
+  rigproof walk job.toml --again ground/G1 --reason \"checked after 1,000 km\"
+                                                             work that was signed off is done again, and signed again
 
 A reading is typed as 12.4, 12.4 V, 310 mV or OL. Ctrl-C at any time loses nothing.")]
 pub(super) struct Walk {
@@ -151,7 +157,13 @@ pub(super) struct Walk {
     /// Begin although the design check finds errors; the reason goes into the record and the report
     #[arg(long, value_name = "REASON")]
     pub despite: Option<String>,
-    /// OpenSSH private key (Ed25519) to sign with
+    /// Work that was signed off goes on: steps that are done again, with all that depends on them
+    #[arg(long, value_name = "STEP", requires = "reason")]
+    pub again: Vec<String>,
+    /// Why they are done again; the reason goes into the record and the report
+    #[arg(long, value_name = "WORDS", requires = "again")]
+    pub reason: Option<String>,
+    /// OpenSSH key (Ed25519) to sign with: a private key, or the public half of one that the ssh-agent holds
     #[arg(long, value_name = "FILE")]
     pub key: Option<PathBuf>,
     /// Leave colours and lines away; one plain line after the other
@@ -301,13 +313,61 @@ pub(super) struct Report {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof verify record                          is it what was signed, and by which key
+  rigproof verify record --signers keys           exit status 1 where a key is not in your list
+
+Without --signers, your own key counts as known, and the keys in `known_signers` in the program's settings folder. A
+list holds lines of `name key`, as ssh-keygen calls allowed signers.")]
 pub(super) struct Verify {
     /// Folder of the record
     pub record: PathBuf,
-    /// Allowed-signers file with keys that you know from elsewhere
+    /// Allowed-signers file with keys that you know from elsewhere; a key that is not in it is a problem
     #[arg(long, value_name = "FILE")]
     pub signers: Option<PathBuf>,
     /// Print JSON on standard output
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof sign record --name \"Ash Thorn\" --role \"second person\" --statement \"looked at every joint\"
+  rigproof sign record --name \"Ash Thorn\" --role owner --statement \"grounds re-torqued at 1,000 km\" --key id.pub
+
+The new seal covers the record with every earlier seal, and none of them changes. Where steps are to be done again,
+with their readings, use `rigproof walk --again`.")]
+pub(super) struct Sign {
+    /// Folder of the record
+    pub record: PathBuf,
+    /// Who signs
+    #[arg(long)]
+    pub name: String,
+    /// In which role
+    #[arg(long)]
+    pub role: String,
+    /// What is stated: what was looked at, or done
+    #[arg(long, value_name = "WORDS")]
+    pub statement: String,
+    /// OpenSSH key (Ed25519) to sign with: a private key, or the public half of one that the ssh-agent holds
+    #[arg(long, value_name = "FILE")]
+    pub key: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof timestamp record --request stamp.tsq   send this file to a time-stamping authority
+  rigproof timestamp record --response stamp.tsr  take what it answered into the record
+
+No network is used. The signature of the authority is checked with its certificate, got by another road:
+  openssl ts -verify -data record/seal/SHA256SUMS.sig -in record/seal/timestamp.tsr -CAfile AUTHORITY.pem")]
+pub(super) struct Timestamp {
+    /// Folder of the record
+    pub record: PathBuf,
+    /// Write the request to this file
+    #[arg(long, value_name = "FILE", conflicts_with = "response", required_unless_present = "response")]
+    pub request: Option<PathBuf>,
+    /// Take the authority's answer from this file
+    #[arg(long, value_name = "FILE")]
+    pub response: Option<PathBuf>,
 }

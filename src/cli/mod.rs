@@ -16,8 +16,10 @@ mod procedures;
 mod readings;
 mod report;
 mod schema;
+mod sign;
 mod signing;
 mod terminal;
+mod timestamp;
 mod units;
 mod verify;
 mod walk;
@@ -45,5 +47,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Schema(arguments) => schema::run(&arguments),
         arguments::Command::Report(arguments) => report::run(&arguments),
         arguments::Command::Verify(arguments) => verify::run(&arguments),
+        arguments::Command::Sign(arguments) => sign::run(&arguments),
+        arguments::Command::Timestamp(arguments) => timestamp::run(&arguments),
     }
 }

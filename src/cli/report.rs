@@ -10,8 +10,8 @@ use crate::walk::Standing;
 
 pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
     let (entries, walk) = read_record(&arguments.record)?;
-    let findings = record::verify(&arguments.record, None)?;
-    let key = findings.signed_by.first().map(|s| s.key.clone()).unwrap_or_default();
+    let findings = record::verify(&arguments.record, &record::Reader::default(), jiff::Timestamp::now())?;
+    let key = findings.signed_by.last().map(|s| s.key.clone()).unwrap_or_default();
     let mut view = report::View::of(&walk, &entries, &findings.head, &key);
     if !findings.intact {
         view.warn("The record that this report was written from is not intact: run `rigproof verify` on it.");

@@ -5,13 +5,40 @@ use std::path::{Path, PathBuf};
 use etcetera::BaseStrategy;
 
 use super::failure::Failure;
-use crate::record::SigningKey;
+use super::files::read_text;
+use crate::record::{KnownSigners, SigningKey};
+
+/// A file in the folder of this program's settings.
+fn settings_file(name: &str) -> Result<PathBuf, Failure> {
+    let base = etcetera::choose_base_strategy()
+        .map_err(|error| Failure::message(format!("no home folder is known ({error}); name a key with --key FILE")))?;
+    Ok(base.config_dir().join("rigproof").join(name))
+}
 
 /// Where the key lies that this program makes on the spot.
 pub(super) fn own_key_path() -> Result<PathBuf, Failure> {
-    let base = etcetera::choose_base_strategy()
-        .map_err(|error| Failure::message(format!("no home folder is known ({error}); name a key with --key FILE")))?;
-    Ok(base.config_dir().join("rigproof").join("signing-key"))
+    settings_file("signing-key")
+}
+
+/// The keys in a file of allowed signers.
+pub(super) fn known_signers(path: &Path) -> Result<KnownSigners, Failure> {
+    KnownSigners::read(&read_text(path)?).map_err(|wrong| {
+        Failure::message(format!("{} is no list of known signers\n  {}", path.display(), wrong.join("\n  ")))
+    })
+}
+
+/// The keys that this person knows without naming a list: the own one, and those in the folder of settings.
+pub(super) fn usual_signers() -> Result<KnownSigners, Failure> {
+    let mut known = KnownSigners::default();
+    // Somebody without a home folder knows nobody.
+    let Ok(list) = settings_file("known_signers") else { return Ok(known) };
+    if list.exists() {
+        known.extend(known_signers(&list)?);
+    }
+    if let Ok(own) = std::fs::read_to_string(own_key_path()?.with_extension("pub")) {
+        known.add("your own key", own.trim());
+    }
+    Ok(known)
 }
 
 /// Reads a key; `ask` brings the passphrase of an encrypted one.

@@ -2,15 +2,19 @@
 
 use std::fmt::Write;
 
+use jiff::Timestamp;
+
 use super::arguments::Verify;
 use super::failure::{Failure, Outcome};
-use super::files::read_text;
-use super::layout;
-use crate::record;
+use super::{layout, signing};
+use crate::record::{self, Reader, Trust};
 
 pub(super) fn run(arguments: &Verify) -> Result<Outcome, Failure> {
-    let known = arguments.signers.as_deref().map(read_text).transpose()?;
-    let findings = record::verify(&arguments.record, known.as_deref())?;
+    let reader = match &arguments.signers {
+        Some(path) => Reader { knows: signing::known_signers(path)?, insists: true },
+        None => Reader { knows: signing::usual_signers()?, insists: false },
+    };
+    let findings = record::verify(&arguments.record, &reader, Timestamp::now())?;
     if arguments.json {
         let text = serde_json::to_string(&findings).map_err(|error| Failure::message(error.to_string()))?;
         layout::print(&text)?;
@@ -22,25 +26,50 @@ pub(super) fn run(arguments: &Verify) -> Result<Outcome, Failure> {
 
 fn in_words(findings: &record::Findings, folder: &str) -> String {
     let mut text = String::new();
-    let state = if findings.intact { "intact" } else { "NOT INTACT" };
-    let _ = writeln!(text, "{folder}: {state}, {} entries", findings.entries);
+    let state = match findings.trust {
+        Trust::KnownKey => "intact, signed by a key that you know",
+        Trust::UnknownKey => "intact, signed by a key that you do not know",
+        Trust::Unsealed => "intact as far as it goes, not sealed",
+        Trust::NotIntact => "NOT INTACT",
+    };
+    let _ = writeln!(text, "{folder}: {state}; {} entries", findings.entries);
     for signer in &findings.signed_by {
-        let _ = writeln!(text, "  signed by {}, {}, with key {}", signer.name, signer.role, signer.key);
-        text.push_str(if signer.known {
-            "  The key is one that you know.\n"
-        } else {
-            "  This proves that the holder of that key signed these bytes, not who holds it. Compare the fingerprint\n  \
-             with one that you got by another road, or name your list of keys with --signers FILE.\n"
-        });
+        let at = signer.at.strftime("%Y-%m-%d %H:%M UTC");
+        let _ = writeln!(text, "  {}. signed by {}, {}, at {at} by their own clock", signer.seal, signer.name, signer.role);
+        let _ = writeln!(text, "     \"{}\"", signer.statement);
+        let known = match &signer.known_as {
+            Some(name) => format!("you know it as {name}"),
+            None => "you do not know it".to_owned(),
+        };
+        let _ = writeln!(text, "     with key {}: {known}", signer.key);
+        if let Some(at) = signer.stamped {
+            let _ = writeln!(
+                text,
+                "     time stamp: {at}; the authority's signature on it is not checked here (VERIFY.txt says how)"
+            );
+        }
     }
     for release in &findings.released_by {
         let same = findings.signed_by.iter().any(|signer| signer.key == release.key);
-        let remark = if same { " (the key of the sign-off)" } else { "" };
+        let remark = if same { " (a key of the sign-off)" } else { "" };
         let _ = writeln!(text, "  {} released by {} with key {}{remark}", release.step, release.by, release.key);
     }
     for problem in &findings.problems {
         let _ = writeln!(text, "  {problem}");
     }
     let _ = writeln!(text, "  last line of the journal: {}", findings.head);
-    text
+    text.push_str(match findings.trust {
+        Trust::KnownKey => {
+            "  Proved: the holder of a key that you know signed these bytes. Not proved: that the readings were really\n  \
+             taken, or when, or that nothing was added and thrown away since.\n"
+        }
+        Trust::UnknownKey => {
+            "  Proved: whoever holds that key signed these bytes. Not proved: who that is; anybody can make a key and write\n  \
+             a name beside it. Compare the fingerprint with one that you got by another road (invoice, telephone), or\n  \
+             name your list of keys with --signers FILE.\n"
+        }
+        Trust::Unsealed | Trust::NotIntact => "",
+    });
+    // Names of files and people are a stranger's words: they do not steer the terminal.
+    text.chars().map(|c| if c.is_control() && c != '\n' || crate::report::turns_text(c) { '\u{fffd}' } else { c }).collect()
 }

@@ -14,8 +14,8 @@ use super::lines::LinesFront;
 use super::terminal::TerminalFront;
 use crate::design::{self, Severity};
 use crate::job::Job;
-use crate::plan::Plan;
-use crate::record::{Entry, Opened, Record, RecordError, SIGNATURE, SigningKey, sha256_hex};
+use crate::plan::{Plan, StepKey};
+use crate::record::{Entry, Opened, Record, RecordError, SigningKey, sha256_hex};
 use crate::report;
 use crate::walk::{Answer, Event, Prompt, Refused, ReleaseSignature, Standing, Walk, release_text};
 
@@ -90,13 +90,18 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
                 record.write(&mut walk, Timestamp::now(), &Event::JobDiffers { sha256, line, reason })?;
             }
         }
-        if walk.signed().is_none()
+        if !arguments.again.is_empty() {
+            open_again(arguments, &mut *front, &mut record, &mut walk)?;
+        } else if walk.signed().is_none()
             && let Some(Answer::Person { name, role, from_file }) = front.resumed(&walk)?
             && walk.person() != Some((name.as_str(), role.as_str()))
         {
             record.write(&mut walk, Timestamp::now(), &Event::OnDuty { name, role, from_file })?;
         }
         (front, record, walk)
+    } else if !arguments.again.is_empty() {
+        let says = format!("{} holds no record of work that could be done again", folder.display());
+        return Err(Failure::message(says));
     } else {
         let library = read_library(arguments.own.procedures.as_deref())?;
         let plan = Plan::of(&job, &library)?;
@@ -115,7 +120,41 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         ));
     }
     lead(&mut *front, &mut record, &mut walk)?;
-    finish(&mut *front, &mut record, &mut walk, &folder)
+    finish(&mut *front, &mut record, &mut walk)
+}
+
+/// Work that was signed off goes on: the steps that are named are open again.
+fn open_again(arguments: &Arguments, front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(), Failure> {
+    if walk.signed().is_some() && !record.is_sealed() {
+        let says = "the work is signed off but its seal was not written yet; call the walk without --again first";
+        return Err(Failure::message(says));
+    }
+    let steps = named_steps(&arguments.again, walk.plan())?;
+    let (mut name, mut role) = walk.person().map(|(n, r)| (n.to_owned(), r.to_owned())).unwrap_or_default();
+    if let Some(Answer::Person { name: now, role: as_now, .. }) = front.resumed(walk)? {
+        (name, role) = (now, as_now);
+    }
+    let reason = arguments.reason.clone().unwrap_or_default();
+    record.write(walk, Timestamp::now(), &Event::Reopened { name, role, steps, reason })?;
+    Ok(())
+}
+
+/// The steps that words name: whole keys, or the beginning of keys up to a slash.
+fn named_steps(words: &[String], plan: &Plan) -> Result<Vec<StepKey>, Failure> {
+    let mut steps = Vec::new();
+    for word in words {
+        let word = word.trim().trim_end_matches('/');
+        let fits = |key: &str| key == word || key.strip_prefix(word).is_some_and(|rest| rest.starts_with('/'));
+        let found: Vec<StepKey> = plan.steps.iter().map(|s| s.key.clone()).filter(|key| fits(key.as_str())).collect();
+        if found.is_empty() {
+            let all = plan.steps.iter().map(|step| step.key.as_str());
+            let near = all.max_by(|a, b| strsim::jaro_winkler(a, word).total_cmp(&strsim::jaro_winkler(b, word)));
+            let near = near.map(|key| format!("\n  meant: {key}? A whole operation is named by its first two words"));
+            return Err(Failure::message(format!("the plan has no step `{word}`{}", near.unwrap_or_default())));
+        }
+        steps.extend(found);
+    }
+    Ok(steps)
 }
 
 /// A file of answers where one is named, else the terminal.
@@ -260,13 +299,12 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
     }
 }
 
-fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk, folder: &Path) -> Result<Outcome, Failure> {
-    let sealed_before = folder.join(SIGNATURE).exists();
+fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<Outcome, Failure> {
     if walk.signed().is_none() {
         let Some(sign_off) = front.sign_off(walk)? else {
             let says = format!(
                 "All steps are closed; the record in {} is not signed. Call the walk again to sign it.",
-                folder.display()
+                record.folder().display()
             );
             front.ended(walk, &says)?;
             return Ok(outcome(walk));
@@ -274,23 +312,27 @@ fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk, folder: &
         let who = (sign_off.name.as_str(), sign_off.role.as_str(), sign_off.statement.as_str());
         record.sign_off(walk, Timestamp::now(), who, &sign_off.key)?;
         seal(record, walk, &sign_off.key)?;
-    } else if !sealed_before {
+    } else if !record.is_sealed() {
         // Signed off, then broken off before the seal was written.
         let key = front.key_again()?;
         let public = key.public_line()?;
-        let same = record.entries().iter().any(|e| matches!(&e.event, Event::SignedOff { key, .. } if *key == public));
-        if !same {
+        let last = record.entries().iter().rev().find_map(|entry| match &entry.event {
+            Event::SignedOff { key, .. } => Some(key),
+            _ => None,
+        });
+        if last != Some(&public) {
             return Err(Failure::message(
                 "this record was signed off with another key; the seal needs the same one\n  name it with --key FILE",
             ));
         }
         seal(record, walk, &key)?;
     }
-    front.ended(walk, &summary(walk, folder))?;
+    front.ended(walk, &summary(walk, record))?;
     Ok(outcome(walk))
 }
 
-fn seal(record: &Record, walk: &Walk, key: &SigningKey) -> Result<(), Failure> {
+/// Writes the report and seals the part that was signed off.
+pub(super) fn seal(record: &mut Record, walk: &Walk, key: &SigningKey) -> Result<(), Failure> {
     let name = walk.signed().map_or("signer", |(name, _)| name).to_owned();
     let view = report::View::of(walk, record.entries(), record.head(), &key.fingerprint());
     let files = report::render(&view).map_err(Failure::message)?;
@@ -298,11 +340,12 @@ fn seal(record: &Record, walk: &Walk, key: &SigningKey) -> Result<(), Failure> {
     Ok(())
 }
 
-fn outcome(walk: &Walk) -> Outcome {
+pub(super) fn outcome(walk: &Walk) -> Outcome {
     if walk.standing() == Standing::Conforms { Outcome::Conforms } else { Outcome::DoesNotConform }
 }
 
-fn summary(walk: &Walk, folder: &Path) -> String {
+/// How the work stands, and where its record and report lie.
+pub(super) fn summary(walk: &Walk, record: &Record) -> String {
     let (done, all) = walk.count();
     let verdict = match walk.standing() {
         Standing::Conforms => "every reading conforms to its limits".to_owned(),
@@ -314,11 +357,12 @@ fn summary(walk: &Walk, folder: &Path) -> String {
         Standing::InProgress => "steps are open".to_owned(),
     };
     let signed = walk.signed().map_or(String::new(), |(name, role)| format!("signed by {name}, {role}"));
+    let folder = record.folder();
     format!(
         "{}: {done} of {all} steps closed, {verdict}; {signed}\n  record  {}\n  report  {}\n  verify  rigproof verify {}\n",
         walk.job().title,
         folder.display(),
-        folder.join("report").join("report.html").display(),
+        folder.join(record.part().report()).join("report.html").display(),
         folder.display(),
     )
 }

@@ -51,8 +51,13 @@ impl Entry {
 
 /// SHA-256 of bytes, in lower-case hexadecimal.
 pub fn sha256_hex(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+/// Bytes in lower-case hexadecimal.
+pub(super) fn hex(bytes: &[u8]) -> String {
     use std::fmt::Write;
-    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
+    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut hex, byte| {
         let _ = write!(hex, "{byte:02x}");
         hex
     })

@@ -38,6 +38,11 @@ pub enum RecordError {
         /// In words.
         says: String,
     },
+    /// A time stamp cannot be asked for or taken.
+    Stamp {
+        /// In words.
+        says: String,
+    },
     /// A key cannot be read, made or used.
     Key {
         /// In words.
@@ -76,7 +81,7 @@ impl std::fmt::Display for RecordError {
                 "the record was changed outside this program: {says}\n  nothing was written; `rigproof verify` lists all that differs"
             ),
             Self::Refused(refused) => refused.fmt(f),
-            Self::Key { says } | Self::Photo { says } => f.write_str(says),
+            Self::Key { says } | Self::Photo { says } | Self::Stamp { says } => f.write_str(says),
         }
     }
 }

@@ -9,26 +9,28 @@ use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
 
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
-use super::folder::{all_files, write_durably};
+use super::files::{Hashes, read_plain, write_durably};
+use super::layout::{EVIDENCE, UNFINISHED, is_evidence_name};
 use crate::plan::StepKey;
 use crate::walk::Event;
-
-/// The folder of the pictures in the record.
-pub(super) const EVIDENCE: &str = "evidence";
 
 /// Longest side of a kept picture, in pixels: enough to read a label.
 const LONGEST: u32 = 2000;
 /// Quality of the JPEG that is written.
 const QUALITY: u8 = 85;
 /// Memory that a picture may take while it is read, in bytes.
-const MEMORY: u64 = 512 * 1024 * 1024;
+const MEMORY: u64 = 512 << 20;
+/// Longest side of a picture that is read at all, in pixels: what a panorama of a telephone may have.
+const WIDEST: u32 = 30_000;
+/// Most bytes of a file that is read: a raw picture of a large camera is below.
+const LARGEST: u64 = 64 << 20;
 
 /// Reads a picture, drops everything but its pixels, and puts it into the record; gives the event that says so.
 ///
 /// # Errors
 /// [`RecordError::Photo`] where it is no JPEG or PNG picture; the file system's word.
 pub(super) fn keep(folder: &Path, step: &StepKey, path: &Path) -> Result<Event, RecordError> {
-    let bytes = std::fs::read(path).map_err(RecordError::file("read", path))?;
+    let bytes = read_plain(path, LARGEST).map_err(RecordError::file("read", path))?;
     let upright = read(&bytes).map_err(|says| RecordError::Photo { says: format!("{}: {says}", path.display()) })?;
     let mut kept = Vec::new();
     JpegEncoder::new_with_quality(&mut kept, QUALITY)
@@ -46,6 +48,8 @@ pub(super) fn keep(folder: &Path, step: &StepKey, path: &Path) -> Result<Event, 
 fn read(bytes: &[u8]) -> Result<DynamicImage, String> {
     let mut limits = Limits::default();
     limits.max_alloc = Some(MEMORY);
+    limits.max_image_width = Some(WIDEST);
+    limits.max_image_height = Some(WIDEST);
     let mut reader = ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|error| error.to_string())?;
     reader.limits(limits);
     let no_picture = |error: image::ImageError| format!("this is no JPEG or PNG picture ({error})");
@@ -59,8 +63,8 @@ fn read(bytes: &[u8]) -> Result<DynamicImage, String> {
     Ok(picture)
 }
 
-/// What differs between the pictures and the entries that name them.
-pub(super) fn trouble(folder: &Path, entries: &[Entry]) -> Vec<String> {
+/// What differs between the hashes of the pictures and the entries that name them.
+pub(super) fn differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> {
     let named: Vec<(&String, &String)> = entries
         .iter()
         .filter_map(|entry| match &entry.event {
@@ -70,18 +74,19 @@ pub(super) fn trouble(folder: &Path, entries: &[Entry]) -> Vec<String> {
         .collect();
     let mut trouble = Vec::new();
     for (file, sha256) in &named {
-        match std::fs::read(folder.join(file)) {
-            Ok(bytes) if sha256_hex(&bytes) == **sha256 => {}
-            Ok(_) => trouble.push(format!("{file} is not the picture that was taken into the record")),
-            Err(error) => trouble.push(format!("{file}: {error}")),
+        match hashes.get(*file) {
+            _ if !is_evidence_name(file) => trouble.push(format!("{file:?} is no name of a picture in the record")),
+            Some(Ok(hash)) if hash == *sha256 => {}
+            Some(Ok(_)) => trouble.push(format!("{file} is not the picture that was taken into the record")),
+            Some(Err(says)) => trouble.push(format!("{file}: {says}")),
+            None => trouble.push(format!("{file} is missing")),
         }
     }
-    let evidence = folder.join(EVIDENCE);
-    let files = if evidence.is_dir() { all_files(&evidence).unwrap_or_default() } else { Vec::new() };
-    for name in files {
-        let name = format!("{EVIDENCE}/{name}");
-        // A picture whose entry was never written: the program ended in between.
-        if !named.iter().any(|(file, _)| **file == name) && !name.ends_with(super::folder::UNFINISHED) {
+    for (name, hash) in hashes.iter().filter(|(name, _)| name.starts_with("evidence/")) {
+        // A picture whose entry was never written: the program ended in between. It is named by its content.
+        let left_over =
+            name.ends_with(UNFINISHED) || hash.as_ref().is_ok_and(|hash| *name == format!("{EVIDENCE}/{}.jpg", &hash[..16]));
+        if !named.iter().any(|(file, _)| *file == name) && !left_over {
             trouble.push(format!("{name} is named by no entry"));
         }
     }

@@ -1,25 +1,33 @@
 //! The folder of a record: made, opened, continued.
 
-use std::io::Write;
+use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
-use super::journal::{Journal, sync_folder};
-use super::{JOB, JOURNAL, SIGNATURE};
+use super::files::{Hashes, all_files, hash_all, read_text, sync_folder, write_durably};
+use super::journal::{Chain, Journal, Link, lock, open_to_write};
+use super::layout::{JOB, PROCEDURES, Part, UNFINISHED, is_frozen_name};
 use crate::document::Source;
 use crate::job::Job;
 use crate::plan::{Plan, StepKey};
 use crate::procedure::Library;
 use crate::walk::{Event, FrozenFile, Walk};
 
+/// The format of the records that this program writes.
+pub const FORMAT: u32 = 1;
+
 /// A record that is being written.
 #[derive(Debug)]
 pub struct Record {
     folder: PathBuf,
     journal: Journal,
+    part: Part,
+    sealed: bool,
+    /// The first journal, locked as long as a later one is written: one walk at a time on the whole record.
+    guard: Option<File>,
     entries: Vec<Entry>,
 }
 
@@ -37,7 +45,7 @@ pub struct Opened {
 impl Record {
     /// Whether a folder holds a record.
     pub fn exists(folder: &Path) -> bool {
-        folder.join(JOURNAL).is_file()
+        folder.join(Part::FIRST.journal()).is_file()
     }
 
     /// Begins a record in a new or empty folder: the job and the procedures are frozen, the first entry is written.
@@ -53,15 +61,16 @@ impl Record {
         at: Timestamp,
     ) -> Result<Record, RecordError> {
         refuse_foreign(folder)?;
-        let procedures = folder.join("procedures");
+        let procedures = folder.join(PROCEDURES);
         std::fs::create_dir_all(&procedures).map_err(RecordError::file("create", &procedures))?;
         let mut files = vec![freeze(folder, JOB, &walk.job().source.text)?];
         for source in &library.sources {
             let name = source.name.rsplit(['/', '\\']).next().unwrap_or(&source.name);
-            files.push(freeze(folder, &format!("procedures/{name}"), &source.text)?);
+            files.push(freeze(folder, &format!("{PROCEDURES}/{name}"), &source.text)?);
         }
         sync_folder(&procedures.join("any"))?;
         let event = Event::Opened {
+            format: FORMAT,
             job: walk.job().title.clone(),
             steps: walk.plan().steps.len(),
             program: env!("CARGO_PKG_VERSION").to_owned(),
@@ -69,9 +78,10 @@ impl Record {
             design_errors,
             despite,
         };
-        let journal = Journal::create(&folder.join(JOURNAL), at, &event)?;
-        let entry = Entry { seq: 0, prev: super::FIRST_PREVIOUS.into(), at, by: String::new(), event };
-        Ok(Record { folder: folder.to_owned(), journal, entries: vec![entry] })
+        let path = folder.join(Part::FIRST.journal());
+        let (journal, entry) = Journal::create(&path, Link::first(), (at, "", &event))?;
+        let (folder, entries) = (folder.to_owned(), vec![entry]);
+        Ok(Record { folder, journal, part: Part::FIRST, sealed: false, guard: None, entries })
     }
 
     /// Opens a record to go on with it.
@@ -81,28 +91,45 @@ impl Record {
     /// # Errors
     /// [`RecordError`]
     pub fn open(folder: &Path, at: Timestamp) -> Result<Opened, RecordError> {
-        let path = folder.join(JOURNAL);
-        let read = Journal::open(&path)?;
+        let first = folder.join(Part::FIRST.journal());
+        let mut file = open_to_write(&first)?;
+        // Nobody else begins a part or appends a line from here on.
+        lock(&file, &first)?;
+        let part = Part::last_of(folder);
+        let path = folder.join(part.journal());
+        let chain = Chain::read(folder)?;
         // Everything is looked at before anything is written.
-        if let Some(trouble) = frozen_trouble(folder, &read.entries).into_iter().next() {
+        if let Some((name, line, says)) = &chain.trouble {
+            return Err(RecordError::Changed { says: format!("{}:{line}: {says}", folder.join(name).display()) });
+        }
+        if let Some(trouble) = frozen_trouble(folder, &chain.entries).into_iter().next() {
             return Err(RecordError::Changed { says: trouble });
         }
-        if read.torn.is_some() && folder.join(SIGNATURE).exists() {
+        let sealed = part.is_sealed(folder);
+        if let Some(open) = part.up_to().find(|own| *own < part && !own.is_sealed(folder)) {
+            let says = format!("{} is missing, but {} was begun after it", open.seal(), part.journal());
+            return Err(RecordError::Changed { says });
+        }
+        if !chain.torn.is_empty() && sealed {
             let says = format!("{}: bytes stand behind the last line of a sealed journal", path.display());
             return Err(RecordError::Changed { says });
         }
-        let mut walk = walk_of(folder, &read.entries)?;
-        let mut record = Record { folder: folder.to_owned(), journal: read.journal, entries: read.entries };
-        let recovered = read.torn.is_some();
-        if let Some(torn) = read.torn {
-            record.journal.set_aside(&torn)?;
-            let event = Event::Recovered { sha256: sha256_hex(&torn), bytes: torn.len() };
+        let mut walk = walk_of(folder, &chain)?;
+        let guard = (part > Part::FIRST).then(|| open_to_write(&path)).transpose()?;
+        let guard = guard.map(|own| std::mem::replace(&mut file, own));
+        let journal = Journal::go_on(&path, file, chain.link, &chain.torn)?;
+        let mut record = Record { folder: folder.to_owned(), journal, part, sealed, guard, entries: chain.entries };
+        let recovered = !chain.torn.is_empty();
+        if recovered {
+            record.journal.set_aside(&chain.torn)?;
+            let event = Event::Recovered { sha256: sha256_hex(&chain.torn), bytes: chain.torn.len() };
             record.write(&mut walk, at, &event)?;
         }
         Ok(Opened { record, walk, recovered })
     }
 
-    /// Writes an event that the walk accepts. It is on the disk before the walk moves on.
+    /// Writes an event that the walk accepts. It is on the disk before the walk moves on. Behind a seal it begins a new
+    /// part: a sealed file never changes.
     ///
     /// # Errors
     /// [`RecordError::Refused`] where the walk does not accept it (nothing is written then), or the file system's word.
@@ -110,10 +137,22 @@ impl Record {
         let mut next = walk.clone();
         next.apply(event)?;
         let by = next.person().map_or(String::new(), |(name, _)| name.to_owned());
-        let entry = self.journal.append(at, &by, event)?;
+        let entry = if self.sealed { self.begin_part((at, &by, event))? } else { self.journal.append(at, &by, event)? };
         self.entries.push(entry);
         *walk = next;
         Ok(())
+    }
+
+    fn begin_part(&mut self, entry: (Timestamp, &str, &Event)) -> Result<Entry, RecordError> {
+        let part = self.part.next();
+        let path = self.folder.join(part.journal());
+        let (journal, entry) = Journal::create(&path, self.journal.link().clone(), entry)?;
+        let before = std::mem::replace(&mut self.journal, journal);
+        if self.part == Part::FIRST {
+            self.guard = Some(before.into_file());
+        }
+        (self.part, self.sealed) = (part, false);
+        Ok(entry)
     }
 
     /// Takes a picture into the record, without what the camera wrote beside it, and notes it at a step.
@@ -138,35 +177,49 @@ impl Record {
 
     /// Hash of the last line of the journal.
     pub fn head(&self) -> &str {
-        self.journal.head()
+        &self.journal.link().prev
     }
 
     /// Where it lies.
     pub fn folder(&self) -> &Path {
         &self.folder
     }
-}
 
-impl Record {
+    /// The part that is written, or was sealed last.
+    pub fn part(&self) -> Part {
+        self.part
+    }
+
+    /// Whether all that was written is sealed.
+    pub fn is_sealed(&self) -> bool {
+        self.sealed
+    }
+
+    /// The seal of the part that was written is on the disk.
+    pub(super) fn now_sealed(&mut self) {
+        self.sealed = true;
+    }
+
     /// Reads a record without changing or locking it: its entries and the walk that they add up to.
     ///
     /// # Errors
     /// [`RecordError`]; a torn last line is left where it is and passed over.
     pub fn read(folder: &Path) -> Result<(Vec<Entry>, Walk), RecordError> {
-        let path = folder.join(JOURNAL);
-        let bytes = std::fs::read(&path).map_err(RecordError::file("read", &path))?;
-        let (entries, _, _) = super::journal::read_whole(&path, &bytes)?;
-        let walk = walk_of(folder, &entries)?;
-        Ok((entries, walk))
+        let chain = Chain::read(folder)?;
+        if let Some((name, line, says)) = chain.trouble {
+            return Err(RecordError::Changed { says: format!("{}:{line}: {says}", folder.join(name).display()) });
+        }
+        let walk = walk_of(folder, &chain)?;
+        Ok((chain.entries, walk))
     }
 }
 
 /// The walk that entries add up to, begun from the files that were frozen in the folder.
-pub(super) fn walk_of(folder: &Path, entries: &[Entry]) -> Result<Walk, RecordError> {
-    let mut walk = rebuild(folder, entries)?;
-    for entry in entries {
+pub(super) fn walk_of(folder: &Path, chain: &Chain) -> Result<Walk, RecordError> {
+    let mut walk = rebuild(folder, &chain.entries)?;
+    for entry in &chain.entries {
         walk.apply(&entry.event).map_err(|refused| RecordError::Changed {
-            says: format!("{}:{}: {refused}", folder.join(JOURNAL).display(), entry.seq + 1),
+            says: format!("{}: {refused}", folder.join(chain.place(entry.seq)).display()),
         })?;
     }
     Ok(walk)
@@ -176,8 +229,12 @@ pub(super) fn walk_of(folder: &Path, entries: &[Entry]) -> Result<Walk, RecordEr
 fn rebuild(folder: &Path, entries: &[Entry]) -> Result<Walk, RecordError> {
     let changed = |says: String| RecordError::Changed { says };
     let read = |name: &str| {
+        if !is_frozen_name(name) {
+            return Err(changed(format!("{name:?} is no name of a frozen file")));
+        }
         let path = folder.join(name);
-        std::fs::read_to_string(&path).map_err(RecordError::file("read", &path))
+        let bytes = read_text(&path).map_err(RecordError::file("read", &path))?;
+        String::from_utf8(bytes).map_err(|_| changed(format!("{} is not UTF-8 text", path.display())))
     };
     let job = Job::read(&Source::new(JOB, read(JOB)?)).map_err(|problems| changed(problems.to_string()))?;
     let mut sources = Vec::new();
@@ -196,45 +253,37 @@ fn frozen_files(entries: &[Entry]) -> &[FrozenFile] {
     }
 }
 
-/// Every file below a folder, relative with `/`, sorted.
-pub(super) fn all_files(folder: &Path) -> Result<Vec<String>, RecordError> {
-    let mut found = Vec::new();
-    let mut open = vec![String::new()];
-    while let Some(below) = open.pop() {
-        let inside = folder.join(&below);
-        for entry in std::fs::read_dir(&inside).map_err(RecordError::file("read", &inside))? {
-            let entry = entry.map_err(RecordError::file("read", &inside))?;
-            let name = entry.file_name().to_string_lossy().into_owned();
-            let name = if below.is_empty() { name } else { format!("{below}/{name}") };
-            // A link counts as a file: its target may lie anywhere.
-            if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
-                open.push(name);
-            } else {
-                found.push(name);
-            }
-        }
-    }
-    found.sort();
-    Ok(found)
+/// What differs between the frozen files and the first entry of the journal.
+fn frozen_trouble(folder: &Path, entries: &[Entry]) -> Vec<String> {
+    let inside = all_files(&folder.join(PROCEDURES)).unwrap_or_default();
+    let mut names: Vec<String> = inside.into_iter().map(|name| format!("{PROCEDURES}/{name}")).collect();
+    names.push(JOB.to_owned());
+    frozen_differs(&hash_all(folder, &names), entries)
 }
 
-/// What differs between the frozen files and the first entry of the journal.
-pub(super) fn frozen_trouble(folder: &Path, entries: &[Entry]) -> Vec<String> {
-    let Some(Event::Opened { files, .. }) = entries.first().map(|e| &e.event) else {
-        return vec![format!("{JOURNAL}:1: the first entry does not open a record")];
+/// What differs between the hashes of the files of a record and those that its first entry gives.
+pub(super) fn frozen_differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> {
+    let Some(Event::Opened { files, format, .. }) = entries.first().map(|e| &e.event) else {
+        return vec![format!("{}:1: the first entry does not open a record", Part::FIRST.journal())];
     };
+    if *format != FORMAT {
+        return vec![format!(
+            "{}:1: the record is in format {format}, and this program reads format {FORMAT}",
+            Part::FIRST.journal()
+        )];
+    }
     let mut trouble = Vec::new();
-    for name in all_files(&folder.join("procedures")).unwrap_or_default() {
-        let name = format!("procedures/{name}");
-        if !files.iter().any(|f| f.name == name) && !name.ends_with(UNFINISHED) {
+    for name in hashes.keys().filter(|name| name.starts_with("procedures/")) {
+        if !files.iter().any(|f| f.name == *name) && !name.ends_with(UNFINISHED) {
             trouble.push(format!("{name} was not among the procedures at the beginning"));
         }
     }
     for file in files {
-        match std::fs::read(folder.join(&file.name)) {
-            Ok(bytes) if sha256_hex(&bytes) == file.sha256 => {}
-            Ok(_) => trouble.push(format!("{} is not the file that was frozen at the beginning", file.name)),
-            Err(error) => trouble.push(format!("{}: {error}", file.name)),
+        match hashes.get(&file.name) {
+            Some(Ok(hash)) if *hash == file.sha256 => {}
+            Some(Ok(_)) => trouble.push(format!("{} is not the file that was frozen at the beginning", file.name)),
+            Some(Err(says)) => trouble.push(format!("{}: {says}", file.name)),
+            None => trouble.push(format!("{} is missing", file.name)),
         }
     }
     trouble
@@ -244,8 +293,8 @@ fn refuse_foreign(folder: &Path) -> Result<(), RecordError> {
     if !folder.exists() {
         std::fs::create_dir_all(folder).map_err(RecordError::file("create", folder))?;
     }
-    let ours =
-        [JOB.to_owned(), "procedures".to_owned(), format!("{JOB}{UNFINISHED}"), format!("{JOURNAL}{UNFINISHED}")];
+    let journal = format!("{}{UNFINISHED}", Part::FIRST.journal());
+    let ours = [JOB.to_owned(), PROCEDURES.to_owned(), format!("{JOB}{UNFINISHED}"), journal];
     let entries = std::fs::read_dir(folder).map_err(RecordError::file("read", folder))?;
     for entry in entries {
         let name = entry.map_err(RecordError::file("read", folder))?.file_name().to_string_lossy().into_owned();
@@ -260,18 +309,4 @@ fn refuse_foreign(folder: &Path) -> Result<(), RecordError> {
 fn freeze(folder: &Path, name: &str, text: &str) -> Result<FrozenFile, RecordError> {
     write_durably(&folder.join(name), text.as_bytes())?;
     Ok(FrozenFile { name: name.to_owned(), sha256: sha256_hex(text.as_bytes()) })
-}
-
-/// How the name of a file ends that was not finished.
-pub(super) const UNFINISHED: &str = ".new";
-
-/// Writes a file beside its name, syncs it, and renames it: the name never shows half a file.
-pub(super) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
-    let mut beside = path.as_os_str().to_owned();
-    beside.push(UNFINISHED);
-    let beside = PathBuf::from(beside);
-    let mut file = std::fs::File::create(&beside).map_err(RecordError::file("write", &beside))?;
-    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &beside))?;
-    std::fs::rename(&beside, path).map_err(RecordError::file("name", path))?;
-    sync_folder(path)
 }

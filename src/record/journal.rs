@@ -1,77 +1,129 @@
-//! The append-only file of entries. An entry counts once its line is on the disk.
+//! The append-only files of entries, one for each part. An entry counts once its line is on the disk.
 
 use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{Read, Seek, SeekFrom, Write};
+use std::io::{Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
 use super::entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 use super::error::RecordError;
+use super::files::{read_text, sync_folder};
+use super::layout::Part;
 use crate::walk::Event;
 
+/// Where a chain of entries stands: what the next entry carries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Link {
+    /// Its number.
+    pub seq: u64,
+    /// The hash of the line before it.
+    pub prev: String,
+}
+
+impl Link {
+    /// Before the first entry.
+    pub(super) fn first() -> Self {
+        Self { seq: 0, prev: FIRST_PREVIOUS.to_owned() }
+    }
+}
+
+/// The journal of the part that is being written.
 #[derive(Debug)]
 pub(super) struct Journal {
     file: File,
     path: PathBuf,
     length: u64,
-    next_seq: u64,
-    previous: String,
+    link: Link,
 }
 
-/// What was read from a journal on opening.
-pub(super) struct Reopened {
-    pub journal: Journal,
+/// All journals of a record, read from first to last.
+pub(super) struct Chain {
+    /// The entries of all parts.
     pub entries: Vec<Entry>,
-    /// A torn last line.
-    pub torn: Option<Vec<u8>>,
+    /// How many of them each part holds.
+    pub counts: Vec<usize>,
+    /// Where the chain stands.
+    pub link: Link,
+    /// What follows the last line feed of the last part.
+    pub torn: Vec<u8>,
+    /// The first line that is wrong: in which journal, which line, and how.
+    pub trouble: Option<(String, usize, String)>,
 }
 
-/// Splits a journal into its complete lines and what follows the last line feed.
-pub(super) fn split(bytes: &[u8]) -> (&[u8], &[u8]) {
-    let end = bytes.iter().rposition(|b| *b == b'\n').map_or(0, |at| at + 1);
-    bytes.split_at(end)
-}
-
-/// Reads complete lines; the first one that is wrong ends it with its number and the trouble.
-pub(super) fn read_lines(bytes: &[u8]) -> (Vec<Entry>, String, Option<(usize, String)>) {
-    let mut entries: Vec<Entry> = Vec::new();
-    let mut previous = FIRST_PREVIOUS.to_owned();
-    for (index, line) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
-        let number = index + 1;
-        let entry = std::str::from_utf8(line)
-            .map_err(|_| "this is not UTF-8 text".to_owned())
-            .and_then(Entry::parse)
-            .and_then(|entry| {
-                if entry.prev != previous {
-                    return Err("it does not carry the hash of the line before: one of the two was changed".to_owned());
-                }
-                if usize::try_from(entry.seq) != Ok(index) {
-                    return Err(format!("its number is {} where {index} must stand", entry.seq));
-                }
-                Ok(entry)
-            });
-        match entry {
-            Ok(entry) => entries.push(entry),
-            Err(says) => return (entries, previous, Some((number, says))),
+impl Chain {
+    /// Reads the journals of a record up to the first line that is wrong.
+    pub(super) fn read(folder: &Path) -> Result<Self, RecordError> {
+        let mut chain =
+            Self { entries: Vec::new(), counts: Vec::new(), link: Link::first(), torn: Vec::new(), trouble: None };
+        let last = Part::last_of(folder);
+        for part in last.up_to() {
+            let path = folder.join(part.journal());
+            let bytes = read_text(&path).map_err(RecordError::file("read", &path))?;
+            let before = chain.entries.len();
+            let torn = chain.take_lines(&part.journal(), &bytes);
+            chain.counts.push(chain.entries.len() - before);
+            if chain.trouble.is_none() && !torn.is_empty() && part < last {
+                let line = chain.entries.len() - before + 1;
+                chain.trouble = Some((part.journal(), line, "the line does not end in a line feed".to_owned()));
+            }
+            if chain.trouble.is_some() {
+                break;
+            }
+            chain.torn = torn;
         }
-        previous = sha256_hex(line);
+        Ok(chain)
     }
-    (entries, previous, None)
-}
 
-/// The entries of a journal, the hash of its last line, and a torn last line; the first line that is wrong is an error.
-pub(super) fn read_whole<'b>(path: &Path, bytes: &'b [u8]) -> Result<(Vec<Entry>, String, &'b [u8]), RecordError> {
-    let (whole, torn) = split(bytes);
-    match read_lines(whole) {
-        (entries, head, None) => Ok((entries, head, torn)),
-        (_, _, Some((line, says))) => Err(RecordError::Changed { says: format!("{}:{line}: {says}", path.display()) }),
+    /// Takes the complete lines of a journal; what follows the last line feed comes back.
+    fn take_lines(&mut self, name: &str, bytes: &[u8]) -> Vec<u8> {
+        let end = bytes.iter().rposition(|b| *b == b'\n').map_or(0, |at| at + 1);
+        let (whole, torn) = bytes.split_at(end);
+        for (index, line) in whole.split_inclusive(|b| *b == b'\n').enumerate() {
+            match self.entry(line) {
+                Ok(entry) => self.entries.push(entry),
+                Err(says) => {
+                    self.trouble = Some((name.to_owned(), index + 1, says));
+                    return Vec::new();
+                }
+            }
+            self.link = Link { seq: self.link.seq + 1, prev: sha256_hex(line) };
+        }
+        torn.to_vec()
+    }
+
+    fn entry(&self, line: &[u8]) -> Result<Entry, String> {
+        let text = std::str::from_utf8(line).map_err(|_| "this is not UTF-8 text".to_owned())?;
+        let entry = Entry::parse(text)?;
+        if entry.prev != self.link.prev {
+            return Err("it does not carry the hash of the line before: one of the two was changed".to_owned());
+        }
+        if entry.seq != self.link.seq {
+            return Err(format!("its number is {} where {} must stand", entry.seq, self.link.seq));
+        }
+        Ok(entry)
+    }
+
+    /// In which journal, and on which line of it, an entry stands.
+    pub(super) fn place(&self, seq: u64) -> String {
+        let mut index = usize::try_from(seq).unwrap_or(usize::MAX);
+        for (part, count) in self.counts.iter().enumerate() {
+            if index < *count {
+                return format!("{}:{}", Part::at(part).journal(), index + 1);
+            }
+            index -= count;
+        }
+        format!("entry {seq}")
     }
 }
 
 impl Journal {
-    /// Makes a new journal with its first entry; the name appears only once the entry is on the disk.
-    pub(super) fn create(path: &Path, at: Timestamp, event: &Event) -> Result<Self, RecordError> {
+    /// Makes the journal of a part with its first entry; the name appears only once the entry is on the disk.
+    pub(super) fn create(
+        path: &Path,
+        link: Link,
+        (at, by, event): (Timestamp, &str, &Event),
+    ) -> Result<(Self, Entry), RecordError> {
         let fresh = path.with_extension("jsonl.new");
         let file = OpenOptions::new()
             .write(true)
@@ -81,28 +133,24 @@ impl Journal {
             .open(&fresh)
             .map_err(RecordError::file("create", &fresh))?;
         lock(&file, path)?;
-        let mut journal =
-            Self { file, path: fresh.clone(), length: 0, next_seq: 0, previous: FIRST_PREVIOUS.to_owned() };
-        journal.append(at, "", event)?;
+        let mut journal = Self { file, path: fresh.clone(), length: 0, link };
+        let entry = journal.append(at, by, event)?;
         std::fs::rename(&fresh, path).map_err(RecordError::file("name", path))?;
         path.clone_into(&mut journal.path);
         sync_folder(path)?;
-        Ok(journal)
+        Ok((journal, entry))
     }
 
-    /// Opens a journal to go on with it. A last line without its line feed is handed back and left where it is, until
-    /// [`Journal::set_aside`].
-    pub(super) fn open(path: &Path) -> Result<Reopened, RecordError> {
-        let mut file = OpenOptions::new().read(true).write(true).open(path).map_err(RecordError::file("open", path))?;
-        lock(&file, path)?;
-        let mut bytes = Vec::new();
-        file.read_to_end(&mut bytes).map_err(RecordError::file("read", path))?;
-        let (entries, previous, torn) = read_whole(path, &bytes)?;
-        let length = (bytes.len() - torn.len()) as u64;
-        let torn = (!torn.is_empty()).then(|| torn.to_vec());
-        let next_seq = entries.len() as u64;
-        let journal = Self { file, path: path.to_owned(), length, next_seq, previous };
-        Ok(Reopened { journal, entries, torn })
+    /// Goes on with the journal of the last part, opened for writing, where its chain stands at `link`. What `torn` says
+    /// follows its last line is left where it is, until [`Journal::set_aside`].
+    pub(super) fn go_on(path: &Path, file: File, link: Link, torn: &[u8]) -> Result<Self, RecordError> {
+        let whole = file.metadata().map_err(RecordError::file("read", path))?.len();
+        Ok(Self { file, path: path.to_owned(), length: whole.saturating_sub(torn.len() as u64), link })
+    }
+
+    /// Its file, which keeps the lock on it.
+    pub(super) fn into_file(self) -> File {
+        self.file
     }
 
     /// Keeps a torn last line in a file of its own and cuts the journal back to its last whole line.
@@ -115,7 +163,7 @@ impl Journal {
     /// Appends an entry and returns once it is on the disk. On any error the file is cut back to what it was.
     pub(super) fn append(&mut self, at: Timestamp, by: &str, event: &Event) -> Result<Entry, RecordError> {
         let entry =
-            Entry { seq: self.next_seq, prev: self.previous.clone(), at, by: by.to_owned(), event: event.clone() };
+            Entry { seq: self.link.seq, prev: self.link.prev.clone(), at, by: by.to_owned(), event: event.clone() };
         let line = entry.line().map_err(|error| RecordError::Changed { says: error.to_string() })?;
         let written = self
             .file
@@ -128,18 +176,23 @@ impl Journal {
             return Err(RecordError::file("write", &self.path)(error));
         }
         self.length += line.len() as u64;
-        self.next_seq += 1;
-        self.previous = sha256_hex(line.as_bytes());
+        self.link = Link { seq: self.link.seq + 1, prev: sha256_hex(line.as_bytes()) };
         Ok(entry)
     }
 
-    /// Hash of the last line.
-    pub(super) fn head(&self) -> &str {
-        &self.previous
+    /// Where its chain stands.
+    pub(super) fn link(&self) -> &Link {
+        &self.link
     }
 }
 
-fn lock(file: &File, path: &Path) -> Result<(), RecordError> {
+/// Opens a journal for writing.
+pub(super) fn open_to_write(path: &Path) -> Result<File, RecordError> {
+    OpenOptions::new().read(true).write(true).open(path).map_err(RecordError::file("open", path))
+}
+
+/// Holds a file for this program alone, until it is closed.
+pub(super) fn lock(file: &File, path: &Path) -> Result<(), RecordError> {
     match file.try_lock() {
         Ok(()) => Ok(()),
         Err(TryLockError::WouldBlock) => Err(RecordError::InUse { path: path.to_owned() }),
@@ -154,15 +207,4 @@ fn keep(path: &Path, torn: &[u8]) -> Result<(), RecordError> {
     let free = (1..1000).map(name).find(|p| !p.exists()).unwrap_or_else(|| name(1000));
     let mut file = File::create(&free).map_err(RecordError::file("write", &free))?;
     file.write_all(torn).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &free))
-}
-
-/// A new name in a folder is durable once the folder itself is synced.
-pub(super) fn sync_folder(path: &Path) -> Result<(), RecordError> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let result = File::open(folder).and_then(|f| f.sync_all());
-    match result {
-        // Not every system can open a folder as a file.
-        Err(error) if error.kind() == std::io::ErrorKind::PermissionDenied => Ok(()),
-        other => other.map_err(RecordError::file("save", folder)),
-    }
 }

@@ -2,16 +2,26 @@
 
 use std::path::{Path, PathBuf};
 
+use ssh_agent_client_rs::{Client, Identity};
 use ssh_key::{Algorithm, HashAlg, LineEnding, PrivateKey, PublicKey, SshSig};
 
 use super::error::RecordError;
 use super::seal::NAMESPACE;
 
-/// A private key that is ready to sign.
+/// A key that is ready to sign.
 #[derive(Debug, Clone)]
 pub struct SigningKey {
-    key: PrivateKey,
+    holder: Holder,
     path: PathBuf,
+}
+
+/// Who holds the private half.
+#[derive(Debug, Clone)]
+enum Holder {
+    /// This program, while it runs.
+    Here(Box<PrivateKey>),
+    /// An agent (ssh-agent), which signs and never hands it out.
+    Agent(PublicKey),
 }
 
 fn key_error(path: &Path, says: impl std::fmt::Display) -> RecordError {
@@ -19,14 +29,15 @@ fn key_error(path: &Path, says: impl std::fmt::Display) -> RecordError {
 }
 
 impl SigningKey {
-    /// Reads a private key file. `passphrase` is asked only where the key is encrypted.
+    /// Reads a private key file. `passphrase` is asked only where the key is encrypted. The file of a public key stands
+    /// for its private half in the ssh-agent, as it does for `ssh-keygen -Y sign`.
     ///
     /// # Errors
     /// [`RecordError::Key`] in words a person can act on.
     pub fn read(path: &Path, passphrase: impl FnOnce() -> Option<String>) -> Result<Self, RecordError> {
         let text = std::fs::read_to_string(path).map_err(RecordError::file("read", path))?;
         if text.trim_start().starts_with("ssh-") {
-            return Err(key_error(path, "this is the public half; name the private key, the file without .pub"));
+            return Self::in_agent(path, &text);
         }
         let key = PrivateKey::from_openssh(&text)
             .map_err(|error| key_error(path, format!("this is no OpenSSH private key ({error})")))?;
@@ -40,7 +51,24 @@ impl SigningKey {
         } else {
             key
         };
-        Ok(Self { key, path: path.to_owned() })
+        Ok(Self { holder: Holder::Here(Box::new(key)), path: path.to_owned() })
+    }
+
+    /// The key in the ssh-agent whose public half was read.
+    fn in_agent(path: &Path, text: &str) -> Result<Self, RecordError> {
+        let public = PublicKey::from_openssh(text.trim())
+            .map_err(|error| key_error(path, format!("this is no OpenSSH public key ({error})")))?;
+        if public.algorithm() != Algorithm::Ed25519 {
+            return Err(key_error(path, format!("{} keys are not supported; use an Ed25519 key", public.algorithm())));
+        }
+        let held = connect(path)?.list_all_identities().map_err(|error| key_error(path, format!("the agent: {error}")))?;
+        let same = |own: &Identity| matches!(own, Identity::PublicKey(own) if own.key_data() == public.key_data());
+        if !held.iter().any(same) {
+            let says = "this is a public key, and the ssh-agent does not hold its private half; add it with ssh-add, or \
+                        name the private key, the file without .pub";
+            return Err(key_error(path, says));
+        }
+        Ok(Self { holder: Holder::Agent(public), path: path.to_owned() })
     }
 
     /// Makes a new Ed25519 key and writes both halves; the private one is readable by its owner alone.
@@ -60,12 +88,19 @@ impl SigningKey {
         key.write_openssh_file(path, LineEnding::LF).map_err(|error| key_error(path, error))?;
         let public = path.with_extension("pub");
         key.public_key().write_openssh_file(&public).map_err(|error| key_error(&public, error))?;
-        Ok(Self { key, path: path.to_owned() })
+        Ok(Self { holder: Holder::Here(Box::new(key)), path: path.to_owned() })
     }
 
-    /// Where the private key lies.
+    /// Where the key lies, or the public half of one that an agent holds.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    fn public(&self) -> &PublicKey {
+        match &self.holder {
+            Holder::Here(key) => key.public_key(),
+            Holder::Agent(key) => key,
+        }
     }
 
     /// The public key as one line, without a comment.
@@ -73,12 +108,12 @@ impl SigningKey {
     /// # Errors
     /// [`RecordError::Key`]
     pub fn public_line(&self) -> Result<String, RecordError> {
-        public_line(self.key.public_key()).ok_or_else(|| key_error(&self.path, "the public half cannot be written"))
+        public_line(self.public()).ok_or_else(|| key_error(&self.path, "the public half cannot be written"))
     }
 
     /// What a person compares: `SHA256:...`.
     pub fn fingerprint(&self) -> String {
-        self.key.fingerprint(HashAlg::Sha256).to_string()
+        self.public().fingerprint(HashAlg::Sha256).to_string()
     }
 
     /// A signature over a message in this program's namespace, in the armour of `ssh-keygen -Y`.
@@ -86,13 +121,33 @@ impl SigningKey {
     /// # Errors
     /// [`RecordError::Key`]
     pub fn sign(&self, message: &[u8]) -> Result<String, RecordError> {
-        let signature = self
-            .key
-            .sign(NAMESPACE, HashAlg::Sha512, message)
-            .map_err(|error| key_error(&self.path, format!("signing failed: {error}")))?;
+        let failed = |error: &dyn std::fmt::Display| key_error(&self.path, format!("signing failed: {error}"));
+        let hash = HashAlg::Sha512;
+        let signature = match &self.holder {
+            Holder::Here(key) => key.sign(NAMESPACE, hash, message).map_err(|error| failed(&error))?,
+            Holder::Agent(public) => {
+                let data = SshSig::signed_data(NAMESPACE, hash, message).map_err(|error| failed(&error))?;
+                let signature = connect(&self.path)?.sign(public, &data).map_err(|error| failed(&error))?;
+                SshSig::new(public.key_data().clone(), NAMESPACE, hash, signature).map_err(|error| failed(&error))?
+            }
+        };
         let armour = signature.to_pem(LineEnding::LF).map_err(|error| key_error(&self.path, error))?;
-        Ok(if armour.ends_with('\n') { armour } else { armour + "\n" })
+        let armour = if armour.ends_with('\n') { armour } else { armour + "\n" };
+        // What an agent gives back is not believed unseen.
+        check_signature(&armour, message).map_err(|says| failed(&says))?;
+        Ok(armour)
     }
+}
+
+/// The agent that the session names.
+fn connect(path: &Path) -> Result<Client, RecordError> {
+    let Some(socket) = std::env::var_os("SSH_AUTH_SOCK") else {
+        let says = "this is a public key, and no ssh-agent runs that could hold its private half; name the private key, \
+                    the file without .pub";
+        return Err(key_error(path, says));
+    };
+    let says = |error| key_error(path, format!("the ssh-agent at {} does not answer: {error}", socket.display()));
+    Client::connect(Path::new(&socket)).map_err(says)
 }
 
 fn public_line(key: &PublicKey) -> Option<String> {

@@ -1,39 +1,40 @@
 //! The record: a folder that keeps what happened, survives a crash, and can be verified by anyone.
 //!
+//! A sealed file never changes. What comes later are new files: a further journal, report and seal, which covers all
+//! before it. `FORMAT.md` beside this file describes every byte.
+//!
 //! ```text
-//! journal.jsonl         one entry a line, each with the hash of the line before
-//! evidence/*.jpg        pictures that were taken into it
 //! job.toml              the job as it was at the beginning
 //! procedures/*.toml     the procedures as they were at the beginning
+//! journal.jsonl         one entry a line, each with the hash of the line before; ends with the first sign-off
+//! evidence/*.jpg        pictures that were taken into it
 //! report/               the report, written when the work is signed off
-//! SHA256SUMS            the hashes of all of these
-//! SHA256SUMS.sig        the signature over SHA256SUMS
-//! signer.pub            the public key it was made with
-//! allowed_signers       the same key in the form that ssh-keygen asks for
+//! seal/                 SHA256SUMS: the hashes of all of these; SHA256SUMS.sig: the signature over that list;
+//!                       signer.pub, allowed_signers: the key it was made with; timestamp.tsr: when, where asked for
 //! VERIFY.txt            how to verify all that with stock tools
+//! journal-2.jsonl       what was added later; then report-2/, seal-2/, and so on
 //! ```
 
 mod entry;
 mod error;
 mod evidence;
+mod files;
 mod folder;
+mod instructions;
 mod journal;
 mod key;
+mod layout;
 mod seal;
+mod signers;
+mod stamp;
 mod verify;
 
 pub use entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 pub use error::RecordError;
-pub use folder::{Opened, Record};
+pub use folder::{FORMAT, Opened, Record};
 pub use key::SigningKey;
+pub use layout::{JOB, Part, SIGNATURE, SUMS};
 pub use seal::{NAMESPACE, principal, stock_commands};
-pub use verify::{Findings, Releaser, Signer, verify};
-
-/// Name of the journal in the record.
-pub const JOURNAL: &str = "journal.jsonl";
-/// Name of the frozen job in the record.
-pub const JOB: &str = "job.toml";
-/// Name of the list of hashes in the record.
-pub const SUMS: &str = "SHA256SUMS";
-/// Name of the signature in the record.
-pub const SIGNATURE: &str = "SHA256SUMS.sig";
+pub use signers::{KnownSigners, Standing};
+pub use stamp::{keep_stamp, request_stamp};
+pub use verify::{Findings, Reader, Releaser, Signer, Trust, verify};

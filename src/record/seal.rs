@@ -6,18 +6,16 @@ use std::path::Path;
 
 use jiff::Timestamp;
 
-use super::entry::sha256_hex;
 use super::error::RecordError;
-use super::folder::{Record, UNFINISHED, all_files, write_durably};
+use super::files::{all_files, hash_all, write_durably};
+use super::folder::Record;
+use super::instructions::INSTRUCTION_TEXT;
 use super::key::SigningKey;
-use super::{JOB, JOURNAL, SIGNATURE, SUMS};
+use super::layout::{ALLOWED_SIGNERS, INSTRUCTIONS, PUBLIC_KEY, Part, SIGNATURE, SUMS, UNFINISHED};
 use crate::walk::{Event, Walk};
 
 /// What signatures of this program are made for; a signature for anything else does not count.
 pub const NAMESPACE: &str = "record@rigproof";
-
-const PUBLIC_KEY: &str = "signer.pub";
-const ALLOWED_SIGNERS: &str = "allowed_signers";
 
 /// The name of a person as `ssh-keygen` takes it: no spaces, no commas.
 pub fn principal(name: &str) -> String {
@@ -30,7 +28,8 @@ pub fn principal(name: &str) -> String {
 pub type ReportFile = (String, Vec<u8>);
 
 impl Record {
-    /// Signs the work off: the last entry of the journal, with the key that the seal will be made with.
+    /// Signs the work off, or what another signed off: the last entry of a part, with the key that its seal will be made
+    /// with.
     ///
     /// # Errors
     /// [`RecordError`]
@@ -50,19 +49,20 @@ impl Record {
         self.write(walk, at, &event)
     }
 
-    /// Seals a signed-off record: writes the report and the instructions, lists all hashes, signs the list.
+    /// Seals the part that was signed off: writes the report and the instructions, lists the hashes of all that lies in
+    /// the record, signs the list. The seals before it are among what it covers.
     ///
     /// It may be called again after it was broken off.
     ///
     /// # Errors
     /// [`RecordError`]
-    pub fn seal(&self, name: &str, key: &SigningKey, report: &[ReportFile]) -> Result<(), RecordError> {
-        let folder = self.folder();
+    pub fn seal(&mut self, name: &str, key: &SigningKey, report: &[ReportFile]) -> Result<(), RecordError> {
+        let (folder, part) = (self.folder(), self.part());
         let who = principal(name);
         let public = key.public_line()?;
         // What an earlier, broken-off seal left of these two must not be summed; all else is written anew before that.
         for name in [SUMS, SIGNATURE] {
-            let path = folder.join(format!("{name}{UNFINISHED}"));
+            let path = folder.join(part.seal_file(name) + UNFINISHED);
             match std::fs::remove_file(&path) {
                 Err(error) if error.kind() != ErrorKind::NotFound => {
                     return Err(RecordError::file("remove", &path)(error));
@@ -70,83 +70,65 @@ impl Record {
                 _ => {}
             }
         }
-        for (file, bytes) in report {
-            let path = folder.join("report").join(file);
+        let report = report.iter().map(|(name, bytes)| (format!("{}/{name}", part.report()), bytes.as_slice()));
+        let [whose, signers] = companions(&who, &public);
+        let own = [
+            (part.seal_file(PUBLIC_KEY), whose.as_bytes()),
+            (part.seal_file(ALLOWED_SIGNERS), signers.as_bytes()),
+        ];
+        for (name, bytes) in report.chain(own) {
+            let path = folder.join(name);
             if let Some(parent) = path.parent() {
                 std::fs::create_dir_all(parent).map_err(RecordError::file("create", parent))?;
             }
             write_durably(&path, bytes)?;
         }
-        write_durably(&folder.join("VERIFY.txt"), instructions(&who, &key.fingerprint()).as_bytes())?;
-        for (name, text) in companions(&who, &public) {
-            write_durably(&folder.join(name), text.as_bytes())?;
+        if part == Part::FIRST {
+            write_durably(&folder.join(INSTRUCTIONS), INSTRUCTION_TEXT.as_bytes())?;
         }
-        let sums = sums(folder)?;
+        let sums = sums(folder, part)?;
         let signature = key.sign(sums.as_bytes())?;
-        write_durably(&folder.join(SUMS), sums.as_bytes())?;
-        write_durably(&folder.join(SIGNATURE), signature.as_bytes())
+        write_durably(&folder.join(part.seal_file(SUMS)), sums.as_bytes())?;
+        write_durably(&folder.join(part.seal_file(SIGNATURE)), signature.as_bytes())?;
+        self.now_sealed();
+        Ok(())
     }
 }
 
-/// The two files that repeat the key: one to take its fingerprint from, one as `ssh-keygen -Y verify` asks for it.
-pub(super) fn companions(principal: &str, public: &str) -> [(&'static str, String); 2] {
+/// What the two files hold that repeat the key: one to take its fingerprint from, one as `ssh-keygen -Y verify` asks for
+/// it.
+pub(super) fn companions(principal: &str, public: &str) -> [String; 2] {
+    [format!("{public} {principal}\n"), format!("{principal} namespaces=\"{NAMESPACE}\" {public}\n")]
+}
+
+/// How to verify a seal with stock tools: whose key, whether it signed the hashes, whether the hashes fit the files.
+pub fn stock_commands(part: Part, principal: &str) -> [String; 3] {
+    let file = |name: &str| part.seal_file(name);
     [
-        (PUBLIC_KEY, format!("{public} {principal}\n")),
-        (ALLOWED_SIGNERS, format!("{principal} namespaces=\"{NAMESPACE}\" {public}\n")),
+        format!("ssh-keygen -lf {}", file(PUBLIC_KEY)),
+        format!(
+            "ssh-keygen -Y verify -f {} -I {principal} -n {NAMESPACE} -s {} < {}",
+            file(ALLOWED_SIGNERS),
+            file(SIGNATURE),
+            file(SUMS)
+        ),
+        format!("sha256sum -c {}", file(SUMS)),
     ]
 }
 
-/// How to verify a record with stock tools: whose key, whether it signed the hashes, whether the hashes fit the files.
-pub fn stock_commands(principal: &str) -> [String; 3] {
-    [
-        format!("ssh-keygen -lf {PUBLIC_KEY}"),
-        format!("ssh-keygen -Y verify -f {ALLOWED_SIGNERS} -I {principal} -n {NAMESPACE} -s {SIGNATURE} < {SUMS}"),
-        format!("sha256sum -c {SUMS}"),
-    ]
-}
-
-/// Every file of the record that the seal covers, relative, sorted.
-pub(super) fn covered(folder: &Path) -> Result<Vec<String>, RecordError> {
-    let outside = [SUMS, SIGNATURE, PUBLIC_KEY, ALLOWED_SIGNERS];
+/// The list of hashes as `sha256sum` writes it: everything in the record but the list itself and the signature over it.
+fn sums(folder: &Path, part: Part) -> Result<String, RecordError> {
     let mut names = all_files(folder)?;
-    names.retain(|name| !outside.contains(&name.as_str()));
-    Ok(names)
-}
-
-fn sums(folder: &Path) -> Result<String, RecordError> {
+    names.retain(|name| *name != part.seal_file(SUMS) && *name != part.seal_file(SIGNATURE));
     let mut text = String::new();
-    for name in covered(folder)? {
+    for (name, hash) in hash_all(folder, &names) {
         let path = folder.join(&name);
-        let bytes = std::fs::read(&path).map_err(RecordError::file("read", &path))?;
-        let _ = writeln!(text, "{}  {name}", sha256_hex(&bytes));
+        // A name that would break a line of the list, or that stands for something else, cannot be sealed.
+        if name.contains(['\n', '\r', '\\', '\u{fffd}']) {
+            return Err(RecordError::Changed { says: format!("{path:?} has a name that no list of hashes can hold") });
+        }
+        let hash = hash.map_err(|says| RecordError::Changed { says: format!("{}: {says}", path.display()) })?;
+        let _ = writeln!(text, "{hash}  {name}");
     }
     Ok(text)
-}
-
-fn instructions(principal: &str, fingerprint: &str) -> String {
-    let [whose, signed, files] = stock_commands(principal);
-    format!(
-        "How to verify this record with stock tools (OpenSSH 8.9 or newer, coreutils)\n\
-         ===========================================================================\n\n\
-         Open a shell in this folder and run the three checks in this order.\n\n\
-         1. Whose key signed? Get the fingerprint from the signer by another road (paper, telephone, invoice)\n\
-         \x20  and compare it with\n\n\
-         \x20    {whose}\n\n\
-         \x20  At the time of signing it was\n\n\
-         \x20    {fingerprint}\n\n\
-         \x20  A fingerprint that only travels inside this folder proves nothing: a forger replaces both.\n\n\
-         2. Does the signature fit the list of hashes?\n\n\
-         \x20    {signed}\n\n\
-         \x20  Good: it says `Good \"{NAMESPACE}\" signature` and ends with 0.\n\n\
-         3. Are the files those of the list?\n\n\
-         \x20    {files}\n\n\
-         \x20  Good: every line says OK. The record is exactly these files, and {SUMS}, {SIGNATURE},\n\
-         \x20  {PUBLIC_KEY} and {ALLOWED_SIGNERS}; a further file is no part of it.\n\n\
-         Each line of {JOURNAL} carries in \"prev\" the SHA-256 of the line before (its line feed included); the\n\
-         first carries 64 zeros. To see the hashes:\n\n\
-         \x20    while IFS= read -r l; do printf '%s\\n' \"$l\" | sha256sum; done < {JOURNAL}\n\n\
-         What this proves: the holder of that key signed these bytes, {JOB} and the readings among them.\n\
-         What it does not prove: who holds the key, when it was signed (the times are those of the signer's clock),\n\
-         that the readings were really taken, or that no other record of the same work was thrown away.\n"
-    )
 }

@@ -9,6 +9,11 @@ pub use view::View;
 
 use tera::{Context, Tera};
 
+/// Whether a character only turns the direction of the text around it: a name that holds one can read as another.
+pub fn turns_text(c: char) -> bool {
+    matches!(c, '\u{061c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
 const PAGE: &str = include_str!("templates/report.html");
 
 /// Writes a view as the files of a report: name and bytes.

@@ -10,6 +10,8 @@ use crate::quantity::{Amount, Duration, Reading};
 pub enum Event {
     /// The record was begun.
     Opened {
+        /// The format of the record.
+        format: u32,
         /// Title of the job.
         job: String,
         /// Number of steps of the plan.
@@ -158,7 +160,7 @@ pub enum Event {
         /// The remark.
         text: String,
     },
-    /// The work was signed off.
+    /// The work was signed off, or somebody signs what was signed off before.
     SignedOff {
         /// By whom.
         name: String,
@@ -168,6 +170,17 @@ pub enum Event {
         statement: String,
         /// The public key that the seal is made with, in OpenSSH form.
         key: String,
+    },
+    /// Work that was signed off goes on: steps are open again, with everything that depends on them.
+    Reopened {
+        /// Who takes the work over.
+        name: String,
+        /// Role.
+        role: String,
+        /// The steps.
+        steps: Vec<StepKey>,
+        /// Why: a check after 1,000 km, a repair.
+        reason: String,
     },
     /// A torn last line was set aside after a power cut or a kill.
     Recovered {

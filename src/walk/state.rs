@@ -141,6 +141,8 @@ pub struct Walk {
     people: BTreeMap<String, BTreeSet<String>>,
     acknowledged: Vec<Hazard>,
     signed: Option<(String, String)>,
+    /// Why work that was signed off went on, each time.
+    reopened: Vec<String>,
 }
 
 impl Walk {
@@ -156,6 +158,7 @@ impl Walk {
             people: BTreeMap::new(),
             acknowledged: Vec::new(),
             signed: None,
+            reopened: Vec::new(),
         }
     }
 
@@ -463,13 +466,13 @@ impl Walk {
     /// # Errors
     /// [`Refused`] where it does not fit the state; the state is then unchanged.
     pub fn apply(&mut self, event: &Event) -> Result<(), Refused> {
-        if self.signed.is_some() && !matches!(event, Event::Recovered { .. }) {
-            return Err(Refused::new("the work is signed off: nothing is added to its record"));
+        let behind_a_sign_off = matches!(event, Event::Recovered { .. } | Event::SignedOff { .. } | Event::Reopened { .. });
+        if self.signed.is_some() && !behind_a_sign_off {
+            return Err(Refused::new("the work is signed off: it goes on only where steps are opened again"));
         }
         match event {
             Event::Opened { .. } | Event::Recovered { .. } => Ok(()),
             Event::OnDuty { name, role, .. } => {
-                let spoken = |word: &str| word.chars().any(char::is_alphabetic);
                 if !spoken(name) || !spoken(role) {
                     return Err(Refused::new("a name and a role are needed: every entry says who made it"));
                 }
@@ -554,6 +557,7 @@ impl Walk {
                 self.progress[at].status = StepStatus::Closed;
                 Ok(())
             }
+            Event::Reopened { name, role, steps, reason } => self.reopen(name, role, steps, reason),
             Event::SignedOff { name, role, .. } => {
                 if self.standing() == Standing::InProgress {
                     return Err(Refused::new("steps are open: the work cannot be signed off yet"));
@@ -594,6 +598,42 @@ impl Walk {
         self.progress[at].reopen();
         self.learn_anew();
         Ok(())
+    }
+
+    /// Work that was signed off goes on at some steps, with everything that depends on them.
+    fn reopen(&mut self, name: &str, role: &str, steps: &[StepKey], reason: &str) -> Result<(), Refused> {
+        if self.signed.is_none() {
+            return Err(Refused::new("the work is not signed off: a step is done again by rework"));
+        }
+        if !spoken(name) || !spoken(role) {
+            return Err(Refused::new("a name and a role are needed: every entry says who made it"));
+        }
+        if reason.trim().chars().count() < 3 {
+            return Err(Refused::new("a reason is needed, in words that another person understands"));
+        }
+        if steps.is_empty() {
+            return Err(Refused::new("no step is named that is done again"));
+        }
+        let last = self.plan.steps.len() - 1;
+        let mut again = BTreeSet::new();
+        for step in steps {
+            let from = self.plan.position(step).ok_or_else(|| unknown(step))?;
+            again.insert(from);
+            again.extend((from + 1..=last).filter(|later| self.undone(from, *later)));
+            again.extend(self.temporary_states_again(from, last));
+        }
+        again.into_iter().for_each(|index| self.progress[index].reopen());
+        self.learn_anew();
+        self.took_part(name, role);
+        self.person = Some((name.to_owned(), role.to_owned()));
+        self.signed = None;
+        self.reopened.push(reason.trim().to_owned());
+        Ok(())
+    }
+
+    /// Why work that was signed off went on, each time.
+    pub fn reopened(&self) -> &[String] {
+        &self.reopened
     }
 
     /// What stale readings taught is forgotten with them.
@@ -773,6 +813,11 @@ fn holds(holds: &Holds, earlier: &Progress) -> bool {
         Holds::Is(text) => latest.is_some_and(|a| a.shown.trim().eq_ignore_ascii_case(text.trim())),
         Holds::Chosen(way) => earlier.chosen.as_ref() == Some(way),
     }
+}
+
+/// Whether a word has letters in it.
+fn spoken(word: &str) -> bool {
+    word.chars().any(char::is_alphabetic)
 }
 
 pub(super) fn is_closed(status: StepStatus) -> bool {

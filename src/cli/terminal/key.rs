@@ -10,32 +10,32 @@ use super::super::signing;
 use super::{BROKEN_OFF, TerminalFront};
 use crate::record::SigningKey;
 
-impl TerminalFront {
-    /// Reads a passphrase key by key, unechoed. (A prompt that reads a whole line does not hear Ctrl-C.)
-    fn passphrase(term: &Term, path: &Path) -> Option<String> {
-        let _ = term.write_str(&format!("Passphrase of {}: ", path.display()));
-        let mut phrase = String::new();
-        let outcome = loop {
-            match term.read_key_raw() {
-                Ok(Key::Enter) => break Some(phrase),
-                Ok(Key::Backspace) => {
-                    phrase.pop();
-                }
-                Ok(Key::CtrlC | Key::Char('\u{3}')) | Err(_) => {
-                    BROKEN_OFF.store(true, Ordering::SeqCst);
-                    break None;
-                }
-                Ok(Key::Char(c)) => phrase.push(c),
-                Ok(_) => {}
+/// Reads a passphrase key by key, unechoed. (A prompt that reads a whole line does not hear Ctrl-C.)
+pub(in super::super) fn passphrase(term: &Term, path: &Path) -> Option<String> {
+    let _ = term.write_str(&format!("Passphrase of {}: ", path.display()));
+    let mut phrase = String::new();
+    let outcome = loop {
+        match term.read_key_raw() {
+            Ok(Key::Enter) => break Some(phrase),
+            Ok(Key::Backspace) => {
+                phrase.pop();
             }
-        };
-        let _ = term.write_line("");
-        outcome
-    }
+            Ok(Key::CtrlC | Key::Char('\u{3}')) | Err(_) => {
+                BROKEN_OFF.store(true, Ordering::SeqCst);
+                break None;
+            }
+            Ok(Key::Char(c)) => phrase.push(c),
+            Ok(_) => {}
+        }
+    };
+    let _ = term.write_line("");
+    outcome
+}
 
+impl TerminalFront {
     /// Reads a key file, asking for its passphrase; Ctrl-C there breaks the walk off.
     pub(super) fn read_key_file(&self, path: &Path) -> Result<SigningKey, Failure> {
-        let read = signing::read(path, |path| Self::passphrase(&self.term, path));
+        let read = signing::read(path, |path| passphrase(&self.term, path));
         self.ready()?;
         read
     }
@@ -52,7 +52,7 @@ impl TerminalFront {
             let path = PathBuf::from(self.input("Path of the private key", false)?);
             return self.read_key_file(&path);
         }
-        let own = signing::own(name, |path| Self::passphrase(&self.term, path));
+        let own = signing::own(name, |path| passphrase(&self.term, path));
         self.ready()?;
         let (key, new) = own?;
         if new {

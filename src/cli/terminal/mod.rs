@@ -4,6 +4,8 @@ mod key;
 mod show;
 mod words;
 
+pub(super) use key::passphrase;
+
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 

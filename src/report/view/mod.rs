@@ -10,7 +10,7 @@ use super::matrix::Matrix;
 use crate::diagnosis::{Weights, coverage};
 use crate::judgement::Verdict;
 use crate::procedure::Hazard;
-use crate::record::{Entry, principal, stock_commands};
+use crate::record::{Entry, Part, principal, stock_commands};
 use crate::walk::{Event, Standing, Walk};
 use rows::{
     acceptance, assumptions, counts, fitted, groups, history, instruments, nonconformities, not_needed, parts, people,
@@ -246,7 +246,7 @@ impl View {
             counts,
             head: head.to_owned(),
             program: env!("CARGO_PKG_VERSION"),
-            verify: stock_commands(&who),
+            verify: stock_commands(Part::FIRST, &who),
         }
     }
 
