@@ -59,36 +59,51 @@ fn a_record_that_nobody_touched_is_intact_and_verifying_changes_nothing() {
     assert_eq!(files(&bench.record()), before);
 }
 
-#[test]
-fn one_flipped_bit_in_any_file_is_noticed_and_the_file_is_named() {
-    let all = files(sealed().record().as_path());
-    let mut flips: Vec<(&str, usize)> = Vec::new();
-    for (name, bytes) in &all {
-        // Odd, so that each of the eight bits has its turn.
-        let every = match bytes.len() {
-            0..500 if !name.contains('/') => 1,
-            0..3000 => 11,
-            _ => 37,
-        };
-        flips.extend((0..bytes.len()).step_by(every).map(|at| (name.as_str(), at)));
-    }
-    assert!(flips.len() > 1500, "{} flips are too few to say anything", flips.len());
-    let flip_all = |mine: &[(&str, usize)]| {
-        let record = copy(&all);
-        for &(name, at) in mine {
-            let path = record.path().join(name);
-            let mut changed = bytes(&all, name).to_owned();
-            changed[at] ^= 1 << (at % 8);
-            std::fs::write(&path, &changed).unwrap();
-            noticed(record.path(), name, &format!("bit {} of byte {at} flipped", at % 8));
-            std::fs::write(&path, bytes(&all, name)).unwrap();
-        }
-        assert!(findings(record.path()).intact);
+/// Runs a campaign on two threads, each with a copy of the record of its own.
+fn on_two_threads<T: Sync>(all: &Files, trials: &[T], each: impl Fn(&Path, &T) + Sync) {
+    let some = |mine: &[T]| {
+        let record = copy(all);
+        mine.iter().for_each(|trial| each(record.path(), trial));
+        assert!(findings(record.path()).intact, "the campaign left its record changed");
     };
-    let (one, other) = flips.split_at(flips.len() / 2);
+    let (one, other) = trials.split_at(trials.len() / 2);
     std::thread::scope(|threads| {
-        threads.spawn(|| flip_all(one));
-        threads.spawn(|| flip_all(other));
+        threads.spawn(|| some(one));
+        threads.spawn(|| some(other));
+    });
+}
+
+#[test]
+fn every_flipped_byte_of_every_file_is_noticed_and_the_file_is_named() {
+    let all = files(sealed().record().as_path());
+    let flips: Vec<(&str, usize)> =
+        all.iter().flat_map(|(name, bytes)| (0..bytes.len()).map(|at| (name.as_str(), at))).collect();
+    assert!(flips.len() > 20_000, "{} bytes are no record", flips.len());
+    on_two_threads(&all, &flips, |record, &(name, at)| {
+        let path = record.join(name);
+        let mut changed = bytes(&all, name).to_owned();
+        // Each of the eight bits has its turn.
+        changed[at] ^= 1 << (at % 8);
+        std::fs::write(&path, &changed).unwrap();
+        noticed(record, name, &format!("bit {} of byte {at} flipped", at % 8));
+        std::fs::write(&path, bytes(&all, name)).unwrap();
+    });
+}
+
+#[test]
+fn every_file_cut_at_every_length_is_noticed_and_the_file_is_named() {
+    let all = files(sealed().record().as_path());
+    let mut cuts: Vec<(&str, usize)> = Vec::new();
+    for (name, bytes) in &all {
+        // The long files of one kind and the many of one kind stand for each other.
+        let every = if name.starts_with("report/") || name.starts_with("procedures/") { 13 } else { 1 };
+        cuts.extend((0..bytes.len()).step_by(every).map(|at| (name.as_str(), at)));
+    }
+    on_two_threads(&all, &cuts, |record, &(name, length)| {
+        let path = record.join(name);
+        std::fs::write(&path, &bytes(&all, name)[..length]).unwrap();
+        noticed(record, name, &format!("cut to {length} bytes"));
+        std::fs::write(&path, bytes(&all, name)).unwrap();
     });
 }
 
@@ -232,9 +247,15 @@ fn a_procedure_added_before_the_seal_is_noticed_and_not_walked() {
 fn the_program_ends_with_1_and_its_json_says_not_intact() {
     let bench = sealed();
     let all = files(&bench.record());
-    for name in
-        ["journal.jsonl", "job.toml", "report/report.html", "VERIFY.txt", "seal/SHA256SUMS", "seal/SHA256SUMS.sig", "seal/signer.pub"]
-    {
+    for name in [
+        "journal.jsonl",
+        "job.toml",
+        "report/report.html",
+        "VERIFY.txt",
+        "seal/SHA256SUMS",
+        "seal/SHA256SUMS.sig",
+        "seal/signer.pub",
+    ] {
         let mut changed = bytes(&all, name).to_owned();
         let middle = changed.len() / 2;
         changed[middle] ^= 1;

@@ -193,10 +193,9 @@ impl AnswersFront {
     }
 
     /// The answer that comes next for a step: as many as it has had before are passed over, so that a walk that goes
-    /// on later takes up at the right one.
+    /// on later takes up at the right one. What was answered before the last sign-off is in that sign-off's file.
     fn next(&self, walk: &Walk, step: &StepKey) -> Option<&String> {
-        let attempts = walk.attempts(step);
-        let used = attempts.len() + attempts.iter().filter(|a| a.disposition.is_some()).count();
+        let used = walk.times_answered(step) - walk.before(step).answers;
         self.answers.get(step.as_str())?.get(used)
     }
 
@@ -211,20 +210,22 @@ impl AnswersFront {
             | Prompt::Text { step, .. } => &step.key,
             _ => return None,
         };
+        let before = walk.before(step);
+        // Only what is done again has more to say after a sign-off.
         let own = |count: usize, all: usize| (count < all).then_some(count);
         if let Some(reason) = self.put_off.get(step.as_str()).filter(|_| walk.times_put_off(step) == 0) {
             return Some(Reply::PutOff(reason.clone()));
         }
         let remarks = self.remarks.get(step.as_str()).map_or(&[][..], Vec::as_slice);
-        if let Some(next) = own(walk.remarks(step).len(), remarks.len()) {
+        if let Some(next) = own(walk.remarks(step).len() - before.remarks, remarks.len()) {
             return Some(Reply::Remark(remarks[next].clone()));
         }
         let photos = self.photos.get(step.as_str()).map_or(&[][..], Vec::as_slice);
-        own(walk.photos(step).len(), photos.len()).map(|next| Reply::Photo(photos[next].clone()))
+        own(walk.photos(step).len() - before.photos, photos.len()).map(|next| Reply::Photo(photos[next].clone()))
     }
 
     fn release(&self, walk: &Walk, step: &StepKey) -> Option<&Release> {
-        self.releases.get(step.as_str())?.get(walk.times_released(step))
+        self.releases.get(step.as_str())?.get(walk.times_released(step) - walk.before(step).releases)
     }
 
     fn typed(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
@@ -235,7 +236,11 @@ impl AnswersFront {
     /// step was opened again; the last one stands for all that follow.
     fn of_round(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
         let all = self.answers.get(step.as_str());
-        self.given(all.and_then(|all| all.get(walk.rounds(step)).or(all.last())), step, wanted)
+        self.given(
+            all.and_then(|all| all.get(walk.rounds(step).saturating_sub(walk.before(step).rounds)).or(all.last())),
+            step,
+            wanted,
+        )
     }
 
     fn given(&self, text: Option<&String>, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {

@@ -51,7 +51,9 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
     };
     let words = [&arguments.name, &arguments.role, &arguments.statement].map(|text| text.trim());
     if words.iter().any(|text| !text.chars().any(char::is_alphabetic)) {
-        return Err(Failure::message("a name, a role and a statement are needed, in words that another person understands"));
+        return Err(Failure::message(
+            "a name, a role and a statement are needed, in words that another person understands",
+        ));
     }
     record.sign_off(&mut walk, now, (words[0], words[1], words[2]), &key)?;
     seal(&mut record, &walk, &key)?;

@@ -12,7 +12,11 @@ pub(super) fn run(arguments: &Timestamp) -> Result<Outcome, Failure> {
     let record = &arguments.record;
     if let Some(path) = &arguments.request {
         let request = record::request_stamp(record)?;
-        std::fs::write(path, request).map_err(|error| RecordError::File { tried: "write", path: path.clone(), error })?;
+        std::fs::write(path, request).map_err(|error| RecordError::File {
+            tried: "write",
+            path: path.clone(),
+            error,
+        })?;
         layout::print(&format!(
             "wrote {0}: it holds the hash of the last seal, and nothing of the record\n\
              send it to a time-stamping authority (HTTP POST, Content-Type application/timestamp-query),\n\

@@ -35,7 +35,8 @@ fn in_words(findings: &record::Findings, folder: &str) -> String {
     let _ = writeln!(text, "{folder}: {state}; {} entries", findings.entries);
     for signer in &findings.signed_by {
         let at = signer.at.strftime("%Y-%m-%d %H:%M UTC");
-        let _ = writeln!(text, "  {}. signed by {}, {}, at {at} by their own clock", signer.seal, signer.name, signer.role);
+        let _ =
+            writeln!(text, "  {}. signed by {}, {}, at {at} by their own clock", signer.seal, signer.name, signer.role);
         let _ = writeln!(text, "     \"{}\"", signer.statement);
         let known = match &signer.known_as {
             Some(name) => format!("you know it as {name}"),
@@ -71,5 +72,7 @@ fn in_words(findings: &record::Findings, folder: &str) -> String {
         Trust::Unsealed | Trust::NotIntact => "",
     });
     // Names of files and people are a stranger's words: they do not steer the terminal.
-    text.chars().map(|c| if c.is_control() && c != '\n' || crate::report::turns_text(c) { '\u{fffd}' } else { c }).collect()
+    text.chars()
+        .map(|c| if c.is_control() && c != '\n' || crate::report::turns_text(c) { '\u{fffd}' } else { c })
+        .collect()
 }

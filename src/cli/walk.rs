@@ -124,8 +124,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
 }
 
 /// Work that was signed off goes on: the steps that are named are open again.
-fn open_again(arguments: &Arguments, front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(), Failure> {
-    if walk.signed().is_some() && !record.is_sealed() {
+fn open_again(
+    arguments: &Arguments,
+    front: &mut dyn Front,
+    record: &mut Record,
+    walk: &mut Walk,
+) -> Result<(), Failure> {
+    if record.is_signed_off() && !record.is_sealed() {
         let says = "the work is signed off but its seal was not written yet; call the walk without --again first";
         return Err(Failure::message(says));
     }
@@ -300,7 +305,7 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
 }
 
 fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<Outcome, Failure> {
-    if walk.signed().is_none() {
+    if !record.is_signed_off() {
         let Some(sign_off) = front.sign_off(walk)? else {
             let says = format!(
                 "All steps are closed; the record in {} is not signed. Call the walk again to sign it.",

@@ -84,8 +84,8 @@ pub(super) fn differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> {
     }
     for (name, hash) in hashes.iter().filter(|(name, _)| name.starts_with("evidence/")) {
         // A picture whose entry was never written: the program ended in between. It is named by its content.
-        let left_over =
-            name.ends_with(UNFINISHED) || hash.as_ref().is_ok_and(|hash| *name == format!("{EVIDENCE}/{}.jpg", &hash[..16]));
+        let left_over = name.ends_with(UNFINISHED)
+            || hash.as_ref().is_ok_and(|hash| *name == format!("{EVIDENCE}/{}.jpg", &hash[..16]));
         if !named.iter().any(|(file, _)| *file == name) && !left_over {
             trouble.push(format!("{name} is named by no entry"));
         }

@@ -26,6 +26,8 @@ pub struct Record {
     journal: Journal,
     part: Part,
     sealed: bool,
+    /// Whether the part ends with a sign-off.
+    signed_off: bool,
     /// The first journal, locked as long as a later one is written: one walk at a time on the whole record.
     guard: Option<File>,
     entries: Vec<Entry>,
@@ -81,7 +83,7 @@ impl Record {
         let path = folder.join(Part::FIRST.journal());
         let (journal, entry) = Journal::create(&path, Link::first(), (at, "", &event))?;
         let (folder, entries) = (folder.to_owned(), vec![entry]);
-        Ok(Record { folder, journal, part: Part::FIRST, sealed: false, guard: None, entries })
+        Ok(Record { folder, journal, part: Part::FIRST, sealed: false, signed_off: false, guard: None, entries })
     }
 
     /// Opens a record to go on with it.
@@ -115,10 +117,12 @@ impl Record {
             return Err(RecordError::Changed { says });
         }
         let mut walk = walk_of(folder, &chain)?;
+        let signed_off = chain.last_of(part).is_some_and(|entry| matches!(entry.event, Event::SignedOff { .. }));
         let guard = (part > Part::FIRST).then(|| open_to_write(&path)).transpose()?;
         let guard = guard.map(|own| std::mem::replace(&mut file, own));
         let journal = Journal::go_on(&path, file, chain.link, &chain.torn)?;
-        let mut record = Record { folder: folder.to_owned(), journal, part, sealed, guard, entries: chain.entries };
+        let (folder, entries) = (folder.to_owned(), chain.entries);
+        let mut record = Record { folder, journal, part, sealed, signed_off, guard, entries };
         let recovered = !chain.torn.is_empty();
         if recovered {
             record.journal.set_aside(&chain.torn)?;
@@ -137,7 +141,12 @@ impl Record {
         let mut next = walk.clone();
         next.apply(event)?;
         let by = next.person().map_or(String::new(), |(name, _)| name.to_owned());
-        let entry = if self.sealed { self.begin_part((at, &by, event))? } else { self.journal.append(at, &by, event)? };
+        let entry =
+            if self.sealed { self.begin_part((at, &by, event))? } else { self.journal.append(at, &by, event)? };
+        self.signed_off = match event {
+            Event::Recovered { .. } => self.signed_off,
+            event => matches!(event, Event::SignedOff { .. }),
+        };
         self.entries.push(entry);
         *walk = next;
         Ok(())
@@ -188,6 +197,11 @@ impl Record {
     /// The part that is written, or was sealed last.
     pub fn part(&self) -> Part {
         self.part
+    }
+
+    /// Whether what was written since the last seal ends with a sign-off.
+    pub fn is_signed_off(&self) -> bool {
+        self.signed_off
     }
 
     /// Whether all that was written is sealed.

@@ -104,6 +104,13 @@ impl Chain {
         Ok(entry)
     }
 
+    /// The last entry of a part that says more than that a torn line was set aside.
+    pub(super) fn last_of(&self, part: Part) -> Option<&Entry> {
+        let end: usize = self.counts.iter().take(part.number()).sum();
+        let begin = end - self.counts.get(part.number() - 1)?;
+        self.entries[begin..end].iter().rev().find(|entry| !matches!(entry.event, Event::Recovered { .. }))
+    }
+
     /// In which journal, and on which line of it, an entry stands.
     pub(super) fn place(&self, seq: u64) -> String {
         let mut index = usize::try_from(seq).unwrap_or(usize::MAX);

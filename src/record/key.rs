@@ -61,7 +61,8 @@ impl SigningKey {
         if public.algorithm() != Algorithm::Ed25519 {
             return Err(key_error(path, format!("{} keys are not supported; use an Ed25519 key", public.algorithm())));
         }
-        let held = connect(path)?.list_all_identities().map_err(|error| key_error(path, format!("the agent: {error}")))?;
+        let held =
+            connect(path)?.list_all_identities().map_err(|error| key_error(path, format!("the agent: {error}")))?;
         let same = |own: &Identity| matches!(own, Identity::PublicKey(own) if own.key_data() == public.key_data());
         if !held.iter().any(same) {
             let says = "this is a public key, and the ssh-agent does not hold its private half; add it with ssh-add, or \

@@ -122,7 +122,8 @@ mod tests {
 
     #[test]
     fn names_that_lead_out_of_the_record_are_none_of_its_names() {
-        for name in ["procedures/../job.toml", "procedures//etc/x.toml", "/job.toml", "procedures/a\\b.toml", "procedures/"]
+        for name in
+            ["procedures/../job.toml", "procedures//etc/x.toml", "/job.toml", "procedures/a\\b.toml", "procedures/"]
         {
             assert!(!is_frozen_name(name), "{name}");
         }

@@ -72,10 +72,8 @@ impl Record {
         }
         let report = report.iter().map(|(name, bytes)| (format!("{}/{name}", part.report()), bytes.as_slice()));
         let [whose, signers] = companions(&who, &public);
-        let own = [
-            (part.seal_file(PUBLIC_KEY), whose.as_bytes()),
-            (part.seal_file(ALLOWED_SIGNERS), signers.as_bytes()),
-        ];
+        let own =
+            [(part.seal_file(PUBLIC_KEY), whose.as_bytes()), (part.seal_file(ALLOWED_SIGNERS), signers.as_bytes())];
         for (name, bytes) in report.chain(own) {
             let path = folder.join(name);
             if let Some(parent) = path.parent() {

@@ -60,7 +60,13 @@ impl KnownSigners {
     pub fn add(&mut self, name: &str, public_line: &str) {
         if let Some(fingerprint) = fingerprint_of(public_line) {
             let (principals, namespaces) = (name.to_owned(), None);
-            self.signers.push(KnownSigner { principals, fingerprint, namespaces, valid_after: None, valid_before: None });
+            self.signers.push(KnownSigner {
+                principals,
+                fingerprint,
+                namespaces,
+                valid_after: None,
+                valid_before: None,
+            });
         }
     }
 
@@ -103,7 +109,9 @@ impl KnownSigner {
 fn fits(pattern: &str, text: &str) -> bool {
     match pattern.chars().next() {
         None => text.is_empty(),
-        Some('*') => text.char_indices().map(|(at, _)| at).chain([text.len()]).any(|at| fits(&pattern[1..], &text[at..])),
+        Some('*') => {
+            text.char_indices().map(|(at, _)| at).chain([text.len()]).any(|at| fits(&pattern[1..], &text[at..]))
+        }
         Some(own) => {
             let mut rest = text.chars();
             rest.next().is_some_and(|c| own == '?' || own == c) && fits(&pattern[own.len_utf8()..], rest.as_str())

@@ -9,8 +9,8 @@ use cms::cert::x509::spki::AlgorithmIdentifier;
 use cms::content_info::ContentInfo;
 use cms::signed_data::SignedData;
 use der::asn1::{Int, Null, OctetString};
-use der::oid::db::rfc5912::ID_SHA_256;
 use der::oid::ObjectIdentifier;
+use der::oid::db::rfc5912::ID_SHA_256;
 use der::{Any, Decode, Encode};
 use jiff::Timestamp;
 use rand_core::RngCore;
@@ -49,7 +49,8 @@ fn request(signature: &[u8]) -> Result<Vec<u8>, der::Error> {
 
 /// What a time stamp says of a signature: the time; or why it says nothing, in words.
 pub(super) fn time_of(response: &[u8], signature: &[u8], request: Option<&[u8]>) -> Result<Timestamp, String> {
-    let info = read(response).map_err(|error| error.unwrap_or_else(|| "this is no time stamp by RFC 3161".to_owned()))?;
+    let info =
+        read(response).map_err(|error| error.unwrap_or_else(|| "this is no time stamp by RFC 3161".to_owned()))?;
     let imprint = &info.message_imprint;
     if imprint.hash_algorithm.oid != ID_SHA_256 {
         return Err("the time stamp is not over a SHA-256 hash".to_owned());

@@ -116,11 +116,6 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     } else {
         problems.extend(frozen_differs(&hashes, &chain.entries));
         problems.extend(super::evidence::differs(&hashes, &chain.entries));
-        if problems.is_empty()
-            && let Err(error) = walk_of(folder, &chain)
-        {
-            problems.push(error.to_string().lines().next().unwrap_or_default().to_owned());
-        }
     }
     if !chain.torn.is_empty() {
         problems.push(format!(
@@ -131,6 +126,12 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     }
     let seals = Seals { folder, hashes: &hashes, chain: &chain };
     let mut signed_by = seals.check(&mut problems);
+    // Whether the entries add up to a walk takes the procedures to be read: only where they are what was frozen.
+    if problems.is_empty()
+        && let Err(error) = walk_of(folder, &chain)
+    {
+        problems.push(error.to_string().lines().next().unwrap_or_default().to_owned());
+    }
     let intact = problems.is_empty();
     let sealed = !signed_by.is_empty();
     for signer in &mut signed_by {
@@ -160,7 +161,8 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     if let Some(part) = seals.open() {
         problems.push(match part {
             Part::FIRST => {
-                "the record is not sealed: nothing proves yet who wrote it, and lines may be missing at its end".to_owned()
+                "the record is not sealed: nothing proves yet who wrote it, and lines may be missing at its end"
+                    .to_owned()
             }
             later => format!(
                 "{} is not sealed: nothing proves yet who wrote what was added after the last seal, and lines may be \
@@ -292,10 +294,9 @@ impl Seals<'_> {
         }
     }
 
-    /// The entry that a part ends with.
+    /// The sign-off that a part ends with.
     fn sign_off(&self, part: Part) -> Option<(&Entry, &String, &String, &String, &String)> {
-        let end: usize = self.chain.counts.iter().take(part.number()).sum();
-        let entry = self.chain.entries.get(end.checked_sub(1)?)?;
+        let entry = self.chain.last_of(part)?;
         match &entry.event {
             Event::SignedOff { name, role, statement, key } => Some((entry, name, role, statement, key)),
             _ => None,

@@ -12,4 +12,4 @@ mod suspicion;
 
 pub use event::{Disposition, Event, FrozenFile, Moment, Refused, ReleaseSignature, release_text};
 pub use prompt::{Answer, Prompt};
-pub use state::{Attempt, Nonconformity, Photo, Standing, Walk, Witness};
+pub use state::{Attempt, Before, Nonconformity, Photo, Standing, Walk, Witness};

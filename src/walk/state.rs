@@ -87,6 +87,21 @@ pub enum Witness {
     Came(String),
 }
 
+/// How much a step had of everything when the work was opened again after its last sign-off; nothing where it never was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Before {
+    /// Readings, and what was done about them.
+    pub answers: usize,
+    /// Remarks.
+    pub remarks: usize,
+    /// Pictures.
+    pub photos: usize,
+    /// Releases of a hold point.
+    pub releases: usize,
+    /// How often it was opened again.
+    pub rounds: usize,
+}
+
 #[derive(Debug, Clone, Default)]
 pub(super) struct Progress {
     pub(super) status: StepStatus,
@@ -106,9 +121,29 @@ pub(super) struct Progress {
     times_put_off: usize,
     photos: Vec<Photo>,
     witnessed: Option<Witness>,
+    before: Before,
 }
 
 impl Progress {
+    /// Work that was signed off goes on: what is asked from here on is new, and hazards are read again.
+    fn begin_anew(&mut self) {
+        self.acknowledged = false;
+        self.times_put_off = 0;
+        self.before = Before {
+            answers: self.answered(),
+            remarks: self.remarks.len(),
+            photos: self.photos.len(),
+            releases: self.releases,
+            // The opening that comes now is no further round.
+            rounds: self.rounds + 1,
+        };
+    }
+
+    /// Readings that were taken, and what was done about them.
+    fn answered(&self) -> usize {
+        self.attempts.len() + self.attempts.iter().filter(|a| a.disposition.is_some()).count()
+    }
+
     /// The step is open again, with everything that was read before it kept as stale.
     fn reopen(&mut self) {
         self.status = StepStatus::Open;
@@ -254,6 +289,16 @@ impl Walk {
     /// How often a step was opened again since the beginning.
     pub fn rounds(&self, key: &StepKey) -> usize {
         self.progress_of(key).map_or(0, |progress| progress.rounds)
+    }
+
+    /// How many answers a step has had: readings, and what was done about them.
+    pub fn times_answered(&self, key: &StepKey) -> usize {
+        self.progress_of(key).map_or(0, Progress::answered)
+    }
+
+    /// What a step had when the work was opened again after its last sign-off.
+    pub fn before(&self, key: &StepKey) -> Before {
+        self.progress_of(key).map_or_else(Before::default, |progress| progress.before)
     }
 
     /// Which of the equally good ways of a step was taken.
@@ -433,18 +478,17 @@ impl Walk {
         })
     }
 
-    /// Hazards of a step that were not read yet in its procedure: those of the procedure with its first step, once,
-    /// and those of the step itself with the first thing it is walked for.
+    /// Hazards of a step that were not read yet in its procedure: those of the procedure with the first of its steps that
+    /// is done, once, and those of the step itself with the first thing it is walked for.
     fn hazards_before(&self, at: usize) -> Vec<&Hazard> {
         let step = &self.plan.steps[at];
         let phase = &self.plan.phases[step.phase];
-        let first_here = at == 0 || self.plan.steps[at - 1].phase != step.phase;
         let same = |s: &Step| self.plan.phases[s.phase].procedure == phase.procedure;
         let read = self.plan.steps.iter().zip(&self.progress).enumerate();
         let read: Vec<(usize, &Step)> =
             read.filter(|(_, (s, p))| p.acknowledged && same(s)).map(|(n, (s, _))| (n, s)).collect();
         let mut hazards: Vec<&Hazard> = Vec::new();
-        if first_here && read.is_empty() {
+        if read.is_empty() {
             hazards.extend(&phase.hazards);
         }
         let read_before = |hazard: &Hazard| {
@@ -466,7 +510,8 @@ impl Walk {
     /// # Errors
     /// [`Refused`] where it does not fit the state; the state is then unchanged.
     pub fn apply(&mut self, event: &Event) -> Result<(), Refused> {
-        let behind_a_sign_off = matches!(event, Event::Recovered { .. } | Event::SignedOff { .. } | Event::Reopened { .. });
+        let behind_a_sign_off =
+            matches!(event, Event::Recovered { .. } | Event::SignedOff { .. } | Event::Reopened { .. });
         if self.signed.is_some() && !behind_a_sign_off {
             return Err(Refused::new("the work is signed off: it goes on only where steps are opened again"));
         }
@@ -622,6 +667,7 @@ impl Walk {
             again.extend((from + 1..=last).filter(|later| self.undone(from, *later)));
             again.extend(self.temporary_states_again(from, last));
         }
+        self.progress.iter_mut().for_each(Progress::begin_anew);
         again.into_iter().for_each(|index| self.progress[index].reopen());
         self.learn_anew();
         self.took_part(name, role);

@@ -3,6 +3,8 @@
 
 #![allow(missing_docs, reason = "tests speak through their names")]
 
+#[path = "../common/mod.rs"]
+mod common;
 mod conductors;
 mod diagnosis;
 mod fault_to_reading;
@@ -13,6 +15,7 @@ mod published_dictionary;
 mod sentences;
 mod signatures;
 mod simulator;
+mod stock_tools;
 mod uncertainty;
 mod voltage_drop;
 mod workmanship;
