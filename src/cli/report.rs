@@ -11,15 +11,14 @@ use crate::walk::Standing;
 pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
     let (entries, walk) = read_record(&arguments.record)?;
     let findings = record::verify(&arguments.record, &record::Reader::default(), jiff::Timestamp::now())?;
-    let key = findings.signed_by.last().map(|s| s.key.clone()).unwrap_or_default();
-    let mut view = report::View::of(&walk, &entries, &findings.head, &key);
+    let mut view = report::View::of(&walk, &entries, &findings.head);
     if !findings.intact {
         view.warn("The record that this report was written from is not intact: run `rigproof verify` on it.");
     } else if walk.signed().is_none() {
         view.warn("The work is not signed off: this is an interim report.");
     }
     if arguments.mask_identity {
-        view.mask_identity();
+        view = view.masked();
     }
     let out = &arguments.out;
     std::fs::create_dir_all(out).map_err(|error| RecordError::File { tried: "create", path: out.clone(), error })?;

@@ -181,6 +181,6 @@ pub(super) fn check_signature(armour: &str, message: &[u8]) -> Result<(String, S
 }
 
 /// The fingerprint of a public key line.
-pub(super) fn fingerprint_of(line: &str) -> Option<String> {
+pub fn fingerprint_of(line: &str) -> Option<String> {
     PublicKey::from_openssh(line).ok().map(|key| key.fingerprint(HashAlg::Sha256).to_string())
 }

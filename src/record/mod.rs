@@ -32,7 +32,7 @@ mod verify;
 pub use entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 pub use error::RecordError;
 pub use folder::{FORMAT, Opened, Record};
-pub use key::SigningKey;
+pub use key::{SigningKey, fingerprint_of};
 pub use layout::{JOB, Part, SIGNATURE, SUMS};
 pub use seal::{NAMESPACE, principal, stock_commands};
 pub use signers::{KnownSigners, Standing};

@@ -1,9 +1,9 @@
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::quantity::Amount;
 
 /// An expected range with the reading on it, as shares of the drawn width (0 to 100).
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(super) struct Bar {
     /// Left end of the expected band.
     pub from: f64,

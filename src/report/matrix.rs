@@ -1,11 +1,11 @@
 //! The matrix of faults against steps as a plot: which step would have noticed which fault.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::diagnosis::{Coverage, Covered, Noticed, SURELY};
 
 /// The plot, and what it comes to.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct Matrix {
     /// Faults that count.
     pub faults: usize,
@@ -36,14 +36,14 @@ pub(super) struct Matrix {
 }
 
 /// A word at a row or column.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct Mark {
     text: String,
     at: usize,
 }
 
 /// A fault that a step notices.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct Cell {
     x: usize,
     y: usize,

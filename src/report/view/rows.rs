@@ -2,12 +2,13 @@
 
 use super::super::bar::Bar;
 use super::{
-    Counts, Fitted, Group, HistoryRow, Named, NonconformityRow, PartRow, ReadingRow, Release, ValueRow, WireRow, time,
-    verdict_words,
+    Counts, Fitted, Group, HazardRow, HistoryRow, Named, NonconformityRow, PartRow, PictureRow, ReadingRow, Release,
+    ValueRow, WireRow, time, verdict_words,
 };
 use crate::job::{Acceptance, Instrument, Job, Terminal, loads_of, powers};
 use crate::judgement::Verdict;
 use crate::plan::{Ask, Measurement, Probes, Step};
+use crate::procedure::Hazard;
 use crate::quantity::{Amount, Dimension, Reading};
 use crate::record::Entry;
 use crate::walk::{Attempt, Disposition, Event, Photo, Walk, Witness};
@@ -70,7 +71,7 @@ pub(super) fn groups(walk: &Walk, entries: &[Entry]) -> Vec<Group> {
             expected: expected(attempt),
             low: attempt.low.map(Amount::base),
             high: attempt.high.map(Amount::base),
-            unit: measurement.dimension.unit(),
+            unit: measurement.dimension.unit().to_owned(),
             reading: as_typed(attempt),
             uncertainty: attempt.judgement.uncertainty.map(|u| u.to_string()),
             probability: attempt.judgement.probability,
@@ -122,7 +123,7 @@ pub(super) fn fitted(walk: &Walk) -> Vec<Fitted> {
         let measured = walk.plan().steps.iter().filter(at_load).find_map(|step| walk.latest(&step.key));
         Fitted {
             name: load.name.clone(),
-            kind: load.kind.word(),
+            kind: load.kind.word().to_owned(),
             draws: load.draws(),
             place: load.place.clone().unwrap_or_default(),
             protected_by: fuses.join(", "),
@@ -154,9 +155,15 @@ pub(super) fn wires(walk: &Walk) -> Vec<WireRow> {
 
 pub(super) fn parts(job: &Job) -> Vec<PartRow> {
     let mut rows = Vec::new();
-    let mut add = |name: &str, kind, what: String, place: Option<&String>| {
+    let mut add = |name: &str, kind: &str, what: String, place: Option<&String>| {
         let serves = loads_of(job, name).join(", ");
-        rows.push(PartRow { name: name.to_owned(), kind, what, place: place.cloned().unwrap_or_default(), serves });
+        rows.push(PartRow {
+            name: name.to_owned(),
+            kind: kind.to_owned(),
+            what,
+            place: place.cloned().unwrap_or_default(),
+            serves,
+        });
     };
     for fuse in &job.fuses {
         let body = fuse.style.map_or("circuit breaker", crate::handbook::fuse::FuseStyle::word);
@@ -317,14 +324,39 @@ pub(super) fn acceptance(job: &Job) -> String {
     .to_owned()
 }
 
-/// Pictures that were taken into the record.
-pub(super) fn pictures(walk: &Walk) -> Vec<Named> {
+/// Pictures that were taken into the record, with what the step asked them to show.
+pub(super) fn pictures(walk: &Walk) -> Vec<PictureRow> {
     let of_step = |step: &Step| {
-        let name = step.key.to_string();
-        let row = move |photo: &Photo| Named { name: name.clone(), what: photo.file.clone() };
+        let asked = step.photo.clone().or_else(|| step.instructions.first().cloned()).unwrap_or_default();
+        let row = move |photo: &Photo| PictureRow {
+            step: step.key.to_string(),
+            caption: asked.clone(),
+            file: photo.file.clone(),
+            sha256: photo.sha256.clone(),
+        };
         walk.photos(&step.key).iter().map(row).collect::<Vec<_>>()
     };
     walk.plan().steps.iter().flat_map(of_step).collect()
+}
+
+/// The hazards that were read, gravest first.
+pub(super) fn hazards(walk: &Walk) -> Vec<HazardRow> {
+    let mut read: Vec<&Hazard> = walk.acknowledged().iter().collect();
+    read.sort_by_key(|hazard| std::cmp::Reverse(hazard.signal));
+    let row = |hazard: &Hazard| HazardRow {
+        signal: hazard.signal.word().to_owned(),
+        hazard: hazard.hazard.clone(),
+        consequence: hazard.consequence.clone(),
+        avoid: hazard.avoid.clone(),
+        source: hazard.source.clone(),
+    };
+    read.into_iter().map(row).collect()
+}
+
+/// Steps that are still open.
+pub(super) fn open_steps(walk: &Walk) -> Vec<String> {
+    let open = |step: &&Step| !walk.is_settled(&step.key);
+    walk.plan().steps.iter().filter(open).map(|step| step.key.to_string()).collect()
 }
 
 pub(super) fn releases(walk: &Walk) -> Vec<Release> {
