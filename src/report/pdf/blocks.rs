@@ -119,13 +119,10 @@ fn heading(level: u8, text: &str, flow: &mut Flow<'_>) -> Result<(), PdfError> {
         return paragraph(lines, 0.0, flow);
     }
     let mut chunk = stack(lines, 0.0);
-    if level == 2 {
-        chunk.height += 1.5;
-        chunk.items.push(Item::rule((0.0, chunk.height), (flow.width(), chunk.height), Ink::DARK, 0.8));
-    }
+    chunk.height += if level == 2 { 1.5 } else { 0.0 };
     let words: String = fonts::drawable(text).split_whitespace().collect::<Vec<_>>().join(" ");
     let mark = Mark { level: level.clamp(1, 3), text: words.chars().take(MARK).collect(), top: 0.0 };
-    flow.keep(Chunk { above, below, mark: Some(mark), ..chunk })
+    flow.keep(Chunk { above, below, mark: Some(mark), ruled: level == 2, ..chunk })
 }
 
 fn bullets(points: &[Vec<Run>], flow: &mut Flow<'_>) -> Result<(), PdfError> {
@@ -177,7 +174,7 @@ fn preformatted(texts: &[String], flow: &mut Flow<'_>) -> Result<(), PdfError> {
         }
         Item::line(line, left, over, &mut items);
         let [above, below] = [first, last].map(|end| if end { 5.0 } else { 0.0 });
-        flow.put(Chunk { items, height, above, below, mark: None })?;
+        flow.put(Chunk { items, height, above, below, ..Chunk::default() })?;
     }
     Ok(())
 }
@@ -198,6 +195,8 @@ fn band(word: &str, tone: Tone, said: &[Vec<Run>], flow: &mut Flow<'_>) -> Resul
     let run = Run { tone, bold: true, ..Run::plain(word) };
     let wide = lines::measure(std::slice::from_ref(&run), 15.0, true).0.min(room * 0.4);
     let big = lines::set(&[run], 15.0, wide);
+    // Broken in two it may be narrower.
+    let wide = big.iter().map(|line| line.width).fold(0.0, f32::max);
     let left = BAR + PAD + wide + if wide > 0.0 { GAP } else { 0.0 };
     let set: Vec<Line> = said.iter().flat_map(|runs| lines::set(runs, BODY, room - left - PAD)).collect();
     let tall = |lines: &[Line]| lines.iter().map(|line| line.height).sum::<f32>();
@@ -218,7 +217,7 @@ fn band(word: &str, tone: Tone, said: &[Vec<Run>], flow: &mut Flow<'_>) -> Resul
         part.items.iter_mut().for_each(|item| item.shift(x, down));
         items.append(&mut part.items);
     }
-    flow.put(Chunk { items, height, above: 8.0, below: 10.0, mark: None })
+    flow.put(Chunk { items, height, above: 8.0, below: 10.0, ..Chunk::default() })
 }
 
 /// Refuses a drawing without a size.
@@ -245,7 +244,7 @@ fn figure<'a>(shown: Vec<Item<'a>>, height: f32, mut caption: Chunk<'a>) -> Chun
     let gap = if caption.items.is_empty() { 0.0 } else { 5.0 };
     caption.items.iter_mut().for_each(|item| item.shift(0.0, height + gap));
     items.append(&mut caption.items);
-    Chunk { items, height: height + gap + caption.height, above: 8.0, below: 10.0, mark: None }
+    Chunk { items, height: height + gap + caption.height, above: 10.0, below: 10.0, ..Chunk::default() }
 }
 
 fn picture(jpeg: &[u8], name: &str, most: (f32, f32), runs: &[Run], flow: &mut Flow<'_>) -> Result<(), PdfError> {

@@ -1,8 +1,10 @@
 //! Chunks placed under each other, page after page.
 
+use crate::report::drawing::scene::Ink;
+
 use super::PdfError;
 use super::document::Sheet;
-use super::page::{Chunk, Page};
+use super::page::{Chunk, Item, Page};
 
 /// Room around the text, in points (18 mm).
 pub const MARGIN: f32 = 18.0 / 25.4 * 72.0;
@@ -155,6 +157,10 @@ impl<'a> Flow<'a> {
                 item.shift(MARGIN, top);
             }
             page.items.append(&mut chunk.items);
+            if chunk.ruled {
+                let y = top + chunk.height;
+                page.items.push(Item::rule((MARGIN, y), (page.size.0 - MARGIN, y), Ink::DARK, 0.8));
+            }
             if let Some(mut mark) = chunk.mark {
                 mark.top += top;
                 page.marks.push(mark);
@@ -202,12 +208,11 @@ impl<'a> Flow<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::drawing::scene::Ink;
-    use crate::report::pdf::page::{Item, Mark};
+    use crate::report::pdf::page::Mark;
 
     fn chunk(height: f32) -> Chunk<'static> {
         let items = vec![Item::rule((0.0, 0.0), (10.0, 0.0), Ink::DARK, 1.0)];
-        Chunk { items, height, above: 10.0, below: 5.0, mark: None }
+        Chunk { items, height, above: 10.0, below: 5.0, ..Chunk::default() }
     }
 
     fn heading() -> Chunk<'static> {

@@ -185,7 +185,11 @@ mod tests {
     fn a_long_text_is_cut_to_its_room() {
         assert_eq!(fitted("short", 10.0, Face::Regular, 100.0), "short");
         let cut = fitted(&"word ".repeat(100_000), 10.0, Face::Regular, 100.0);
-        assert!(cut.ends_with("word…") && width(&cut, 10.0, Face::Regular) <= 100.0, "{cut}");
+        assert!(
+            cut.starts_with("word word w") && cut.ends_with('…') && width(&cut, 10.0, Face::Regular) <= 100.0,
+            "{cut}"
+        );
+        assert_eq!(fitted("so so", 10.0, Face::Regular, 25.0), "so…", "no space before the dots");
         assert_eq!(fitted("anything", 10.0, Face::Regular, 0.0), "…");
     }
 }

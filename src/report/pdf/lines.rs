@@ -233,21 +233,34 @@ pub fn measure(runs: &[Run], size: f32, bold: bool) -> (f32, f32) {
     (setter.lines.iter().map(|line| line.width).fold(0.0, f32::max), setter.longest)
 }
 
-/// A line of fixed letters broken wherever it is full; all of its spaces stay.
+/// A line of fixed letters broken where it is full, after a space near its end if there is one; all of its letters stay.
 pub fn set_fixed(text: &str, size: f32, room: f32) -> Vec<Line> {
+    /// From this share of a full line on a space is a good place to break it.
+    const NEAR: f32 = 0.7;
     let run = Run::plain("").mono();
     let manner = Manner { size, ..Manner::of(&run, size, false) };
-    let mut lines = vec![Line { height: manner.height, ..Line::default() }];
+    let line = |letters: &[(char, f32)]| {
+        let mut line = Line { height: manner.height, ..Line::default() };
+        letters.iter().for_each(|(letter, width)| line.add(*letter, &manner, *width));
+        line
+    };
+    let mut lines = Vec::new();
+    let mut letters: Vec<(char, f32)> = Vec::new();
+    let mut wide = 0.0;
     for letter in text.chars().map(fonts::shown) {
         let width = fonts::advance(letter, size, Face::Mono);
-        let mut line = lines.pop().unwrap_or_default();
-        if !line.pieces.is_empty() && line.width + width > room + HAIR {
-            lines.push(line);
-            line = Line::default();
+        if !letters.is_empty() && wide + width > room + HAIR {
+            let near = (letters.len() as f32 * NEAR) as usize;
+            let space = letters[near..].iter().rposition(|(letter, _)| *letter == ' ');
+            let rest = letters.split_off(space.map_or(letters.len(), |at| near + at + 1));
+            lines.push(line(&letters));
+            wide = rest.iter().map(|(_, width)| width).sum();
+            letters = rest;
         }
-        line.add(letter, &manner, width);
-        lines.push(line);
+        letters.push((letter, width));
+        wide += width;
     }
+    lines.push(line(&letters));
     lines
 }
 
@@ -291,10 +304,11 @@ mod tests {
 
     #[test]
     fn a_long_word_is_broken_anywhere() {
-        let lines = set_plain(&format!("so {} then", "x".repeat(5000)), 100.0);
+        let lines = set_plain(&format!("so {} then", "x".repeat(4999)), 100.0);
         assert_eq!(lines[0], "so");
-        assert_eq!(lines.concat().matches('x').count(), 5000);
-        assert!(lines.last().unwrap().ends_with(" then"));
+        assert_eq!(lines.concat().matches('x').count(), 4999);
+        assert_eq!(lines[1].len(), 20);
+        assert!(lines.last().unwrap().ends_with("then"));
         // A room narrower than a letter takes one at a time.
         assert_eq!(set_plain("abc", 0.0), ["a", "b", "c"]);
     }
@@ -313,5 +327,7 @@ mod tests {
         assert_eq!(words(&set_fixed("  a  b", 10.0, 100.0)), ["  a  b"]);
         assert_eq!(words(&set_fixed("", 10.0, 100.0)), [""]);
         assert_eq!(words(&set_fixed("abcd", 10.0, 12.5)), ["ab", "cd"]);
+        let line = format!("{} {}", "a".repeat(8), "b".repeat(8));
+        assert_eq!(words(&set_fixed(&line, 10.0, 72.1)), ["aaaaaaaa ", "bbbbbbbb"]);
     }
 }

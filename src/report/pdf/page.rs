@@ -102,6 +102,8 @@ pub struct Chunk<'a> {
     pub below: f32,
     /// The heading in it.
     pub mark: Option<Mark>,
+    /// Whether a rule stands at its foot, as wide as the text of its page.
+    pub ruled: bool,
 }
 
 /// A page.

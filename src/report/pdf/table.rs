@@ -32,6 +32,9 @@ pub const TERMS: Look = Look { size: 9.5, gap: 14.0, pad: 1.2, ruled: false, fit
 /// The header of a table takes at most this share of a page; what is more is not repeated on each page.
 const MOST_HEADER: f32 = 0.25;
 
+/// A column of numbers that takes at most this share of the table is not broken.
+const MOST_NUMBER: f32 = 0.2;
+
 /// Natural and least width of a column, in points.
 #[derive(Debug, Clone, Copy, Default)]
 struct Need {
@@ -43,7 +46,7 @@ fn title(column: &Column, size: f32) -> (Vec<Run>, f32) {
     (vec![Run { bold: true, ..Run::plain(column.title.as_str()).soft() }], size * 0.94)
 }
 
-fn needs(table: &Table, look: &Look) -> Vec<Need> {
+fn needs(table: &Table, look: &Look, room: f32) -> Vec<Need> {
     let mut needs: Vec<Need> = Vec::with_capacity(table.columns.len());
     for column in &table.columns {
         let (runs, size) = title(column, look.size);
@@ -67,14 +70,20 @@ fn needs(table: &Table, look: &Look) -> Vec<Need> {
             }
         }
     }
+    // Numbers and their units stay in one line, where that takes no undue share of the table.
+    for (need, column) in needs.iter_mut().zip(&table.columns) {
+        if column.numeric && need.natural <= room * MOST_NUMBER {
+            need.least = need.natural;
+        }
+    }
     needs
 }
 
 /// Widths of the columns in points, which fill `room` together with the gaps.
 fn widths(table: &Table, look: &Look, gap: f32, room: f32) -> Vec<f32> {
-    let needs = needs(table, look);
-    let count = needs.len();
+    let count = table.columns.len();
     let room = room - gap * (count as f32 - 1.0);
+    let needs = needs(table, look, room);
     let share = |at: usize| match table.columns[at].width {
         Width::Fit => None,
         // A share that is no number, or none at all, is a small one.
