@@ -3,6 +3,7 @@
 mod bar;
 pub mod drawing;
 mod matrix;
+pub mod pdf;
 mod view;
 
 pub use view::View;

@@ -10,6 +10,7 @@ mod diagnosis;
 mod fault_to_reading;
 mod injected_faults;
 mod measurement;
+mod pdf;
 mod protection;
 mod published_dictionary;
 mod sentences;
