@@ -18,6 +18,8 @@ use crate::walk::Event;
 const LONGEST: u32 = 2000;
 /// Quality of the JPEG that is written.
 const QUALITY: u8 = 85;
+/// Quality of the small JPEG that a report shows.
+const QUALITY_SMALL: u8 = 75;
 /// Memory that a picture may take while it is read, in bytes.
 const MEMORY: u64 = 512 << 20;
 /// Longest side of a picture that is read at all, in pixels: what a panorama of a telephone may have.
@@ -43,6 +45,29 @@ pub(super) fn keep(folder: &Path, step: &StepKey, path: &Path) -> Result<Event, 
     write_durably(&folder.join(&file), &kept)?;
     let original = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     Ok(Event::Photographed { step: step.clone(), file, sha256, original, original_sha256: sha256_hex(&bytes) })
+}
+
+/// A picture of the record made small for a report: a JPEG file of at most `longest` pixels a side.
+///
+/// # Errors
+/// [`RecordError::Photo`] where it is no picture of the record; the file system's word.
+pub fn small_picture(folder: &Path, file: &str, longest: u32) -> Result<Vec<u8>, RecordError> {
+    let says = |says: String| RecordError::Photo { says: format!("{file}: {says}") };
+    if !is_evidence_name(file) {
+        return Err(says("this is no name of a picture in the record".to_owned()));
+    }
+    let path = folder.join(file);
+    let bytes = read_plain(&path, LARGEST).map_err(RecordError::file("read", &path))?;
+    let picture = read(&bytes).map_err(says)?;
+    let picture = if picture.width().max(picture.height()) > longest {
+        picture.resize(longest, longest, image::imageops::FilterType::Triangle)
+    } else {
+        picture
+    };
+    let mut small = Vec::new();
+    let written = JpegEncoder::new_with_quality(&mut small, QUALITY_SMALL).encode_image(&picture.to_rgb8());
+    written.map_err(|error| says(error.to_string()))?;
+    Ok(small)
 }
 
 fn read(bytes: &[u8]) -> Result<DynamicImage, String> {

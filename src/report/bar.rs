@@ -1,5 +1,6 @@
 use serde::{Deserialize, Serialize};
 
+use super::drawing::scene::{Ink, Point, Scene, Shape, Stroke};
 use crate::quantity::Amount;
 
 /// An expected range with the reading on it, as shares of the drawn width (0 to 100).
@@ -39,6 +40,33 @@ impl Bar {
             at: round(share(value).clamp(1.5, 98.5)),
             clipped: value < left || value > right,
         }
+    }
+
+    /// The bar as a drawing; a reading that does not conform stands in its own colour, and the word beside it says so.
+    pub(super) fn scene(&self, conforms: bool, says: String) -> Scene {
+        const WIDTH: f32 = 72.0;
+        const HEIGHT: f32 = 9.0;
+        // Shares of a hundred are exact enough in the smaller type.
+        #[allow(clippy::cast_possible_truncation)]
+        let x = |share: f64| share as f32 * WIDTH / 100.0;
+        let line = |ink: Ink, width: f32, dash: Option<(f32, f32)>| Stroke { ink, width, dash };
+        let box_of = |from: f64, width: f64, top: f32, fill: Ink, edge: Ink| {
+            let (left, right) = (x(from), x(from + width));
+            let corners = [(left, top), (right, top), (right, HEIGHT - top), (left, HEIGHT - top)];
+            let points = corners.map(|(x, y)| Point { x, y }).to_vec();
+            Shape::Area { points, fill: Some(fill), stroke: Some(line(edge, 0.5, None)) }
+        };
+        let upright = |share: f64| vec![Point { x: x(share), y: 0.0 }, Point { x: x(share), y: HEIGHT }];
+        let middle = vec![Point { x: 0.0, y: HEIGHT / 2.0 }, Point { x: WIDTH, y: HEIGHT / 2.0 }];
+        let mark = if conforms { Ink::DARK } else { Ink::BAD };
+        let dash = self.clipped.then_some((1.6, 1.2));
+        let shapes = vec![
+            Shape::Line { points: middle, stroke: line(Ink::PALE, 0.6, None) },
+            box_of(self.limit_from, self.limit_width, 2.4, Ink(0xee, 0xf3, 0xef), Ink(0x8f, 0xa8, 0x98)),
+            box_of(self.from, self.width, 1.4, Ink::BAND, Ink::GOOD),
+            Shape::Line { points: upright(self.at), stroke: line(mark, 1.3, dash) },
+        ];
+        Scene { says, width: WIDTH, height: HEIGHT, shapes }
     }
 }
 

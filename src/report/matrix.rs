@@ -2,9 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::drawing::scene::{Anchor, Ink, Point, Scene, Shape, Stroke};
 use crate::diagnosis::{Coverage, Covered, Noticed, SURELY};
 
-/// The plot, and what it comes to.
+/// What the matrix comes to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct Matrix {
     /// Faults that count.
@@ -17,107 +18,92 @@ pub(super) struct Matrix {
     pub isolated: usize,
     /// Faults that are not noticed for sure, in words.
     pub missed: Vec<String>,
-    /// Width of the drawing.
-    pub width: usize,
-    /// Height of the drawing.
-    pub height: usize,
-    /// Left edge of the cells.
-    pub left: usize,
-    /// Upper edge of the cells.
-    pub top: usize,
-    /// One word for each kind of fault, at the first of its rows.
-    pub rows: Vec<Mark>,
-    /// One word for each procedure, at the first of its columns.
-    pub columns: Vec<Mark>,
-    /// What is noticed for sure.
-    pub sure: Vec<Cell>,
-    /// What is noticed perhaps.
-    pub perhaps: Vec<Cell>,
 }
 
-/// A word at a row or column.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub(super) struct Mark {
-    text: String,
-    at: usize,
-}
-
-/// A fault that a step notices.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub(super) struct Cell {
-    x: usize,
-    y: usize,
-}
-
-/// Side of a cell.
-const CELL: usize = 5;
-/// Room for the words of the rows.
-const LEFT: usize = 132;
-/// Room for the words of the columns.
-const TOP: usize = 84;
-/// Words of columns stand at least so far apart.
-const APART: usize = 9;
-/// Words of rows stand at least so far apart.
-const BELOW: usize = 6;
+/// Side of a cell, in points.
+const CELL: f32 = 5.0;
+/// Room for the words of the rows, in points.
+const LEFT: f32 = 132.0;
+/// Room for the words of the columns, in points.
+const TOP: f32 = 96.0;
+/// Words of columns stand at least so far apart, in points.
+const APART: f32 = 9.0;
+/// Words of rows stand at least so far apart, in points.
+const BELOW: f32 = 6.5;
 
 impl Matrix {
-    pub(super) fn of(coverage: &Coverage) -> Self {
+    /// The matrix in numbers, and as a drawing.
+    pub(super) fn of(coverage: &Coverage) -> (Self, Scene) {
         let mut faults: Vec<&Covered> = coverage.counted().collect();
         faults.sort_by_key(|covered| covered.fault.kind);
-        // A step that notices nothing has no column.
-        let notices = |step: &usize| faults.iter().any(|covered| covered.by.iter().any(|(by, _)| by == step));
-        let steps: Vec<usize> = (0..coverage.steps.len()).filter(notices).collect();
-        let mut matrix = Self {
+        let missed = faults.iter().filter(|covered| !covered.is_detected()).map(|covered| covered.fault.says());
+        let matrix = Self {
             faults: faults.len(),
             detected: coverage.detected().count(),
             by_inspection: faults.iter().filter(|covered| covered.noticed == Noticed::ByInspection).count(),
             isolated: coverage.isolated(),
-            missed: faults
-                .iter()
-                .filter(|covered| !covered.is_detected())
-                .map(|covered| covered.fault.says())
-                .collect(),
-            width: LEFT + CELL * steps.len() + 60,
-            height: TOP + CELL * faults.len() + 6,
-            left: LEFT,
-            top: TOP,
-            rows: Vec::new(),
-            columns: Vec::new(),
-            sure: Vec::new(),
-            perhaps: Vec::new(),
+            missed: missed.collect(),
         };
-        let mut last = String::new();
+        let scene = matrix.scene(coverage, &faults);
+        (matrix, scene)
+    }
+
+    fn scene(&self, coverage: &Coverage, faults: &[&Covered]) -> Scene {
+        // A step that notices nothing has no column.
+        let notices = |step: &usize| faults.iter().any(|covered| covered.by.iter().any(|(by, _)| by == step));
+        let steps: Vec<usize> = (0..coverage.steps.len()).filter(notices).collect();
+        let mut shapes = Vec::new();
+        let word = |x: f32, y: f32, text: &str, anchor: Anchor, upright: bool| Shape::Text {
+            at: Point { x, y },
+            text: text.to_owned(),
+            size: 6.5,
+            bold: false,
+            anchor,
+            ink: Ink::DARK,
+            upright,
+        };
+        let (mut last, mut lowest) = (String::new(), TOP);
         for (row, covered) in faults.iter().enumerate() {
-            let y = TOP + CELL * row;
-            let word = covered.fault.kind.word().replace('-', " ");
-            if word != last {
-                matrix.rows.push(Mark { text: word.clone(), at: y + CELL });
-                last = word;
+            let y = TOP + CELL * row as f32;
+            let kind = covered.fault.kind.word().replace('-', " ");
+            if kind != last {
+                // Words of neighbouring kinds with one fault each stand below each other.
+                lowest = (y + CELL).max(lowest + BELOW);
+                shapes.push(word(LEFT - 5.0, lowest, &kind, Anchor::End, false));
+                last = kind;
             }
             for (step, share) in &covered.by {
                 let Some(column) = steps.iter().position(|own| own == step) else { continue };
-                let cell = Cell { x: LEFT + CELL * column, y };
-                if *share >= SURELY { matrix.sure.push(cell) } else { matrix.perhaps.push(cell) }
+                shapes.push(cell(LEFT + CELL * column as f32, y, *share >= SURELY));
             }
         }
-        let mut last = String::new();
+        let (mut last, mut right) = (String::new(), f32::MIN);
         for (column, step) in steps.iter().enumerate() {
             let key = coverage.steps[*step].key.as_str();
             let procedure = key.split('/').next().unwrap_or(key).to_owned();
-            let x = LEFT + CELL * column;
-            let crowded = matrix.columns.last().is_some_and(|mark| x < mark.at + APART);
-            if procedure != last && !crowded {
-                matrix.columns.push(Mark { text: procedure.clone(), at: x });
+            let x = LEFT + CELL * column as f32;
+            if procedure != last && x >= right + APART {
+                shapes.push(word(x + CELL, TOP - 4.0, &procedure, Anchor::Start, true));
                 last = procedure;
+                right = x;
             }
         }
-        // Words of neighbouring kinds with one fault each stand below each other.
-        for row in 1..matrix.rows.len() {
-            let above = matrix.rows[row - 1].at;
-            matrix.rows[row].at = matrix.rows[row].at.max(above + BELOW);
-        }
-        let lowest = matrix.rows.last().map_or(0, |mark| mark.at);
-        matrix.height = matrix.height.max(lowest + 6);
-        matrix
+        let says = format!("{} of {} faults are noticed for sure", self.detected, self.faults);
+        let height = (TOP + CELL * faults.len() as f32).max(lowest) + 6.0;
+        Scene { says, width: LEFT + CELL * steps.len() as f32 + 12.0, height, shapes }
+    }
+}
+
+/// A fault that a step notices: full where it surely does, a small hollow square where perhaps.
+fn cell(x: f32, y: f32, surely: bool) -> Shape {
+    let (inset, side) = if surely { (0.5, CELL - 1.0) } else { (1.5, CELL - 3.0) };
+    let (left, top) = (x + inset, y + inset);
+    let corners = [(left, top), (left + side, top), (left + side, top + side), (left, top + side)];
+    let points = corners.map(|(x, y)| Point { x, y }).to_vec();
+    let stroke = Stroke { ink: Ink::SOFT, width: 0.6, dash: None };
+    if surely {
+        Shape::Area { points, fill: Some(Ink::DARK), stroke: None }
+    } else {
+        Shape::Area { points, fill: None, stroke: Some(stroke) }
     }
 }

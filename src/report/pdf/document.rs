@@ -3,8 +3,9 @@
 use crate::report::drawing::scene::{Ink, Scene};
 
 /// The paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Sheet {
+    #[default]
     /// 210 mm by 297 mm.
     A4,
     /// 8.5 inches by 11 inches.

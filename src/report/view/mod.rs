@@ -9,7 +9,6 @@ use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
 use super::matrix::Matrix;
-use crate::diagnosis::{Weights, coverage};
 use crate::judgement::Verdict;
 use crate::record::{Entry, Part, principal, stock_commands};
 use crate::walk::{Event, Standing, Walk};
@@ -94,7 +93,7 @@ pub(super) struct PictureRow {
 
 /// A hazard that was read before the work.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub(super) struct HazardRow {
+pub(in crate::report) struct HazardRow {
     pub signal: String,
     pub hazard: String,
     pub consequence: String,
@@ -104,7 +103,7 @@ pub(super) struct HazardRow {
 
 /// A name, and what is said of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub(super) struct Named {
+pub(in crate::report) struct Named {
     pub name: String,
     pub what: String,
 }
@@ -250,7 +249,7 @@ const CHECK_AGAIN_DAYS: i64 = 30;
 
 impl View {
     /// The view of a walk and the entries that made it.
-    pub fn of(walk: &Walk, entries: &[Entry], head: &str) -> View {
+    pub(super) fn of(walk: &Walk, entries: &[Entry], head: &str, matrix: Matrix) -> View {
         let job = walk.job();
         let warnings = begun_in_spite(entries);
         let (verdict, verdict_class) = match walk.standing() {
@@ -303,7 +302,7 @@ impl View {
             hazards: hazards(walk),
             cautions: CAUTIONS.map(str::to_owned).to_vec(),
             advice: ADVICE.map(str::to_owned).to_vec(),
-            matrix: Matrix::of(&coverage(walk.stated(), walk.plan(), &Weights::default())),
+            matrix,
             assumptions: assumptions(job),
             counts,
             head: head.to_owned(),
@@ -313,15 +312,21 @@ impl View {
         view.each_text(&plain::visible)
     }
 
+    /// The length of a wire as it was built, where it was written down.
+    pub(super) fn built(&self, wire: &str) -> Option<String> {
+        let row = self.wires.iter().find(|row| row.name == wire)?;
+        (!row.built.is_empty()).then(|| row.built.clone())
+    }
+
     /// Adds something that must stand on top of the report.
-    pub fn warn(&mut self, text: &str) {
+    pub(super) fn warn(&mut self, text: &str) {
         self.warnings.push(plain::visible(text));
     }
 
     /// Leaves out what tells which vehicle it is and whose: its identity, the order, who came for the owner. Where these
     /// words stand in other texts they are left out there too. The record, whose last line the report names, keeps them.
     #[must_use]
-    pub fn masked(mut self) -> View {
+    pub(super) fn masked(mut self) -> View {
         let mut words: Vec<String> = self.identity.iter().chain(&self.work_order).cloned().collect();
         for witness in &mut self.witnesses {
             if let Some((name, _)) = witness.what.split_once(" came for the ") {
