@@ -16,6 +16,8 @@ use crate::job::{Job, Wire};
 
 /// Width of a sheet: A4 across, less its margins, in points.
 pub const SHEET_WIDTH: f32 = 780.0;
+/// Width of a sheet whose rows are short: A4 upright, less its margins, in points.
+pub const NARROW_WIDTH: f32 = 540.0;
 /// Height of a sheet, in points.
 pub const SHEET_HEIGHT: f32 = 520.0;
 /// Room for the title at the top, in points.
@@ -31,14 +33,14 @@ const EDGE: f32 = 2.8;
 const CORE: f32 = 1.5;
 /// Second colour of a conductor: dash and gap.
 const STRIPE: (f32, f32) = (4.0, 4.0);
-/// Columns of the list of places.
-const PLACE_COLUMNS: usize = 3;
+/// Width of a column of the list of places.
+const PLACE_COLUMN: f32 = 260.0;
 
 /// The circuit of a job on one sheet, as high as it has rows.
 ///
 /// `built` gives the length of a wire as it was written down on the job; where it gives none, the planned one is shown.
-/// The sheet is [`SHEET_WIDTH`] wide at the most, with type of 7 points, unless a single wire's name makes it wider; for
-/// paper take [`circuit_sheets`].
+/// The sheet is [`NARROW_WIDTH`] wide where its rows are short, else [`SHEET_WIDTH`], with type of 7 points; only a single
+/// name that is longer than that makes it wider. For paper take [`circuit_sheets`].
 pub fn circuit(job: &Job, built: &dyn Fn(&str) -> Option<String>) -> Scene {
     let (found, aligned) = fitting(job, built, NO_LIMIT);
     let mut scenes = paint_all(job, built, &found, aligned, true);
@@ -49,7 +51,7 @@ pub fn circuit(job: &Job, built: &dyn Fn(&str) -> Option<String>) -> Scene {
 }
 
 /// The same on sheets of at most [`SHEET_WIDTH`] by [`SHEET_HEIGHT`]: A4 across, where a path of eight wires with its
-/// return has room at readable size.
+/// return has room at readable size. Where every row is short enough, they are [`NARROW_WIDTH`] wide.
 ///
 /// A job of up to nine rows is one sheet. A larger one is split by supply: a battery, or a branch of it behind one fuse,
 /// that does not fit on the rest of a sheet begins the next one; its battery is drawn again there. The list of places is
@@ -145,8 +147,9 @@ fn paint_all(
     let all = laid(job, built, found, aligned);
     let count = all.len();
     let mut scenes = Vec::new();
+    let widest = all.iter().map(|laid| laid.width).fold(0.0, f32::max);
+    let width = if widest <= NARROW_WIDTH { NARROW_WIDTH } else { widest.max(SHEET_WIDTH) };
     for (index, (laid, sheet)) in all.iter().zip(&found.sheets).enumerate() {
-        let width = laid.width.max(SHEET_WIDTH);
         let mut scene = Scene::new(says(job), width, laid.bottom);
         let right = if count > 1 { format!("sheet {} of {count}", index + 1) } else { String::new() };
         heading(&mut scene, job, &right);
@@ -276,10 +279,16 @@ fn inks(wire: &Wire) -> (Ink, Option<Ink>) {
 
 /// Where the parts are, and what no wire reaches, below the rows.
 fn places(scene: &mut Scene, job: &Job, found: &Sheets) {
-    let mut y = scene.height + LEADING;
     let list = place_list(job);
-    let rows = list.len().div_ceil(PLACE_COLUMNS);
-    let column = scene.width / PLACE_COLUMNS as f32;
+    if list.is_empty() && found.unwired.is_empty() {
+        return;
+    }
+    let mut y = scene.height + LEADING;
+    scene.line(&[(1.0, y), (scene.width - 1.0, y)], Stroke::plain(Ink::PALE, 0.6));
+    y += LEADING + 3.0;
+    let columns = if scene.width < 2.9 * PLACE_COLUMN { 2 } else { 3 };
+    let rows = list.len().div_ceil(columns);
+    let column = scene.width / columns as f32;
     let soft = Type::of(WORDS).in_ink(Ink::SOFT);
     for (index, (name, place)) in list.iter().enumerate() {
         let at = ((index / rows.max(1)) as f32 * column + 1.0, y + (index % rows.max(1)) as f32 * (LEADING + 1.0));
@@ -314,7 +323,6 @@ fn places_alone(job: &Job, found: &Sheets) -> Option<Scene> {
     }
     let mut scene = Scene::new(format!("Where the parts of {} are", job.title), SHEET_WIDTH, TITLE - 12.0);
     scene.text((1.0, TITLE_SIZE), "Places", Type::of(TITLE_SIZE).bold());
-    scene.height += LEADING;
     places(&mut scene, job, found);
     Some(scene)
 }

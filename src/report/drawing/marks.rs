@@ -12,6 +12,8 @@ const PLATE: Stroke = Stroke::plain(Ink::DARK, 2.4);
 pub(super) const ABOVE: f32 = -12.0;
 /// Base line of the names of terminals.
 const PINS: f32 = 8.5;
+/// Between a symbol and the name of a terminal.
+const PIN_AIR: f32 = 1.0;
 /// Base line of the first words below a symbol.
 pub(super) const BELOW: f32 = 17.5;
 /// From the line of the row down to where contact 87a goes on.
@@ -42,7 +44,7 @@ pub(super) fn draw(scene: &mut Scene, job: &Job, symbol: &Symbol, words: &Words,
         Symbol::Supply(_) | Symbol::Negative(_) | Symbol::Ground(_) | Symbol::Pin(_) => 0.0,
         other => other.body(job),
     };
-    let both = !matches!(symbol, Symbol::Terminal(_) | Symbol::Ground(_) | Symbol::Supply(_) | Symbol::Splice(_));
+    let both = !matches!(symbol, Symbol::Terminal(_) | Symbol::Ground(_) | Symbol::Supply(_) | Symbol::Splice(_) | Symbol::Negative(_));
     if stand.joined.0 || both {
         scene.line(&[(x - stand.reach, y), (x - body, y)], LINE);
     }
@@ -70,11 +72,10 @@ pub(super) fn draw(scene: &mut Scene, job: &Job, symbol: &Symbol, words: &Words,
         Symbol::Load { name, .. } => load(scene, kind_of(job, name), (x, y)),
         Symbol::Terminal(_) => scene.circle((x, y), 1.8, Some(Ink::WHITE), Some(LINE)),
     }
-    write(scene, symbol, words, stand);
+    write(scene, symbol, words, (x, y), body);
 }
 
-fn write(scene: &mut Scene, symbol: &Symbol, words: &Words, stand: Stand) {
-    let (x, y) = stand.at;
+fn write(scene: &mut Scene, symbol: &Symbol, words: &Words, (x, y): (f32, f32), body: f32) {
     let middle = Type::of(WORDS).anchored(Anchor::Middle);
     // What is small has its name close by.
     let lowest = match symbol {
@@ -93,18 +94,19 @@ fn write(scene: &mut Scene, symbol: &Symbol, words: &Words, stand: Stand) {
         scene.text((x, y + below + LEADING * index as f32), text.clone(), middle);
     }
     let pin = Type::of(WORDS).in_ink(Ink::SOFT);
-    // Names of terminals stand at the outer ends of the stubs, clear of the symbol.
+    // Names of terminals stand below the stubs, close to the symbol.
+    let (left, right) = (x - body - PIN_AIR, x + body + PIN_AIR);
     if !words.left.is_empty() {
-        scene.text((x - stand.reach + 0.5, y + PINS), words.left.clone(), pin);
+        scene.text((left, y + PINS), words.left.clone(), pin.anchored(Anchor::End));
     }
-    let over = matches!(symbol, Symbol::Contact { changes_over: true, .. });
+    let changes_over = matches!(symbol, Symbol::Contact { changes_over: true, .. });
     if !words.right.is_empty() {
-        let down = if over { -3.0 } else { PINS };
-        scene.text((x + stand.reach - 0.5, y + down), words.right.clone(), pin.anchored(Anchor::End));
+        // Below the line of 87 runs that of 87a.
+        let down = if changes_over { -3.0 } else { PINS };
+        scene.text((right, y + down), words.right.clone(), pin);
     }
-    if over {
-        let place = (x + stand.reach - 0.5, y + REST_CONTACT + 7.5);
-        scene.text(place, "87a", pin.anchored(Anchor::End));
+    if changes_over {
+        scene.text((right, y + REST_CONTACT + PINS - 1.0), "87a", pin);
     }
 }
 

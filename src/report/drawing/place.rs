@@ -11,9 +11,9 @@ pub(super) const ROW: f32 = 52.0;
 /// From the upper edge of a row to its line.
 pub(super) const TO_LINE: f32 = 25.0;
 /// Room beside the label of a wire, in points.
-const LABEL_AIR: f32 = 2.5;
+const LABEL_AIR: f32 = 2.0;
 /// Between a symbol and the upright line at which its branches begin.
-pub(super) const BUS: f32 = 5.0;
+pub(super) const BUS: f32 = 4.0;
 /// A connection without a wire.
 const SHORT: f32 = 6.0;
 /// A label wider than this sets its colour in a line of its own.
@@ -149,16 +149,22 @@ pub(super) fn lay<'c>(
         let mut own = lines[lines.len() - spot.cell.rows()..].iter().copied();
         set_lines(spot, &mut own);
     }
+    // Loads and coils reach equally far, so that their wires begin and end in line.
+    let reach = spots.iter().map(widest_sink).fold(0.0, f32::max);
+    for spot in &mut spots {
+        set_reach(spot, reach);
+    }
     // Roots of all kinds stand in the first column.
     let roots = spots.iter().map(|spot| spot.reach).fold(0.0, f32::max);
     let columns = setting.aligned.then(|| columns(setting, &spots, NUMBERS + roots));
     let mut sinks = 0.0;
     let mut others = 0.0;
     for spot in &mut spots {
-        let left = NUMBERS + spot.reach.max(if setting.aligned { roots } else { spot.reach });
+        // What hangs on the negative side of a battery begins below it.
+        let below = setting.aligned || matches!(spot.cell.symbol, Symbol::Supply(_) | Symbol::Negative(_));
+        let left = NUMBERS + if below { roots } else { spot.reach };
         set_x(setting, spot, left, 0, columns.as_deref(), &mut (&mut sinks, &mut others));
     }
-    let reach = spots.iter().map(widest_sink).fold(0.0, f32::max);
     let load = f32::max(sinks, others + reach);
     for spot in &mut spots {
         set_sinks(spot, load);
@@ -244,6 +250,15 @@ fn set_x(
 fn widest_sink(spot: &Spot) -> f32 {
     let own = if spot.cell.symbol.is_sink() { spot.reach } else { 0.0 };
     spot.branches.iter().map(|(_, branch)| widest_sink(branch)).fold(own, f32::max)
+}
+
+fn set_reach(spot: &mut Spot, reach: f32) {
+    if spot.cell.symbol.is_sink() {
+        spot.reach = reach;
+    }
+    for (_, branch) in &mut spot.branches {
+        set_reach(branch, reach);
+    }
 }
 
 fn set_sinks(spot: &mut Spot, load: f32) {

@@ -11,6 +11,8 @@ pub(super) type Rows = BTreeMap<String, (usize, usize)>;
 /// The trees of all ways back. Only what leads to one of the pins is taken; other wires stay open.
 pub(super) fn ways_back(net: &mut Net, pins: &[String]) -> Vec<Cell> {
     let job = net.job;
+    // A pin stands in one tree; a second wire from it is drawn by itself.
+    let mut pins = pins.to_vec();
     let mut roots: Vec<(String, Symbol)> =
         job.grounds.iter().map(|g| (g.name.clone(), Symbol::Ground(g.name.clone()))).collect();
     roots.push(("chassis".to_owned(), Symbol::Ground("chassis".to_owned())));
@@ -24,14 +26,14 @@ pub(super) fn ways_back(net: &mut Net, pins: &[String]) -> Vec<Cell> {
                 continue;
             }
             let mut trial = net.clone();
-            for pin in pins {
+            for pin in &pins {
                 trial.seen.remove(pin);
             }
             for (other, _) in net.open_at(&terminal).into_iter().filter(|(other, _)| *other != wire) {
                 trial.drawn[other] = true;
             }
             let grown = trial.grow(Cell::at(&terminal, symbol.clone()));
-            let Some(kept) = keep(grown, pins) else { continue };
+            let Some(kept) = keep(grown, &pins) else { continue };
             kept.each(&mut |cell| {
                 if let Some(wire) = cell.wire {
                     net.drawn[wire] = true;
@@ -39,6 +41,8 @@ pub(super) fn ways_back(net: &mut Net, pins: &[String]) -> Vec<Cell> {
                 net.seen.extend(cell.ports.iter().cloned());
                 net.seen.extend(cell.symbol.terminals());
             });
+            let taken = pins_of(&kept);
+            pins.retain(|pin| !taken.contains(pin));
             trees.push(kept);
         }
     }
@@ -50,8 +54,11 @@ fn keep(cell: Cell, pins: &[String]) -> Option<Cell> {
     if let Some(pin) = cell.symbol.entered().filter(|pin| pins.contains(pin)) {
         return Some(Cell::leaf(cell.wire, Symbol::Pin(pin)));
     }
+    // Through a changeover contact only one way is followed: the other would look like the same conductor.
+    let one_port = matches!(cell.symbol, Symbol::Contact { .. });
+    let onward = cell.children.into_iter().filter(|(port, _)| !one_port || *port == 0);
     let children: Vec<(usize, Cell)> =
-        cell.children.into_iter().filter_map(|(port, child)| Some((port, keep(child, pins)?))).collect();
+        onward.filter_map(|(port, child)| Some((port, keep(child, pins)?))).collect();
     (!children.is_empty()).then_some(Cell { children, ..cell })
 }
 

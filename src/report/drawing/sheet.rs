@@ -71,7 +71,8 @@ pub(super) fn sheets(job: &Job, limits: Limits) -> Sheets {
             && name != "battery"
         {
             let post = format!("{name}.-");
-            group.extend(deep(net.grow(Cell::at(&post, Symbol::Negative(name))), limits.depth));
+            let tree = net.grow(Cell::at(&post, Symbol::Negative(name)));
+            group.extend(deep(tree, limits.depth).into_iter().flat_map(|tree| parts_of(tree, limits.rows)));
         }
         groups.push(group);
     }
@@ -189,9 +190,13 @@ fn fill(groups: Vec<Vec<Cell>>, most: usize) -> Vec<Vec<Cell>> {
             if last > 0 && last + wanted > most {
                 sheets.push(Vec::new());
             }
-            if let Some(sheet) = sheets.last_mut() {
-                sheet.push(tree.clone());
+            let Some(sheet) = sheets.last_mut() else { continue };
+            let mut tree = tree.clone();
+            if let (Symbol::Negative(name), true) = (&tree.symbol, sheet.is_empty()) {
+                // Its battery is drawn on the sheet before.
+                tree.symbol = Symbol::Terminal(format!("{name}.-"));
             }
+            sheet.push(tree);
         }
     }
     sheets

@@ -160,7 +160,10 @@ impl Symbol {
             }
             Self::Load { name, enter, leave } => {
                 let load = job.load(name);
-                let kind = load.map(|l| l.kind.word().to_owned());
+                let kind = load.map(|l| match &l.kind {
+                    LoadKind::Led { .. } => "LED".to_owned(),
+                    other => other.word().to_owned(),
+                });
                 Words {
                     above: vec![name.clone()],
                     below: below(vec![load.map(crate::job::Load::draws), kind]),
@@ -202,6 +205,11 @@ impl Symbol {
         };
         let name = words.above.first().map_or(0.0, |name| text_width(name, NAME, true) / 2.0 + AIR);
         let pins = [&words.left, &words.right].map(|t| text_width(t, WORDS, false)).into_iter().fold(0.0, f32::max);
+        let pins = if matches!(self, Self::Contact { changes_over: true, .. }) {
+            pins.max(text_width("87a", WORDS, false))
+        } else {
+            pins
+        };
         let stub = if pins > 0.0 { pins + AIR } else { 3.0 };
         [self.body(job) + stub, name, widest(&words.above, WORDS, false), widest(&words.below, WORDS, false)]
             .into_iter()
