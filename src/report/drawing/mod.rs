@@ -1,3 +1,17 @@
 //! Drawings of a report: the circuit as built, and its plots.
 
+pub mod axis;
+pub mod circuit;
+mod marks;
+mod net;
+#[cfg(test)]
+mod overlap;
+mod place;
+pub mod profile;
+pub mod protection;
+mod returns;
 pub mod scene;
+mod sheet;
+pub mod svg;
+mod symbol;
+mod width;

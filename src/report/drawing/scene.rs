@@ -115,3 +115,106 @@ pub struct Scene {
     /// What is on it.
     pub shapes: Vec<Shape>,
 }
+
+impl Point {
+    /// A place from its two coordinates.
+    pub const fn at(x: f32, y: f32) -> Self {
+        Self { x, y }
+    }
+}
+
+impl Stroke {
+    /// An unbroken line of this colour and width, in points.
+    pub const fn plain(ink: Ink, width: f32) -> Self {
+        Self { ink, width, dash: None }
+    }
+
+    /// A broken line of this colour and width; dash and gap in points.
+    pub const fn dashed(ink: Ink, width: f32, dash: f32, gap: f32) -> Self {
+        Self { ink, width, dash: Some((dash, gap)) }
+    }
+}
+
+/// How words are set: size in points, weight, anchor, colour, direction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Type {
+    /// Size, in points.
+    pub size: f32,
+    /// Whether it is bold.
+    pub bold: bool,
+    /// Which end stands at the place.
+    pub anchor: Anchor,
+    /// Its colour.
+    pub ink: Ink,
+    /// Whether it is turned to read upwards.
+    pub upright: bool,
+}
+
+impl Type {
+    /// Plain dark words that begin at their place.
+    pub const fn of(size: f32) -> Self {
+        Self { size, bold: false, anchor: Anchor::Start, ink: Ink::DARK, upright: false }
+    }
+
+    /// The same in bold.
+    #[must_use]
+    pub const fn bold(self) -> Self {
+        Self { bold: true, ..self }
+    }
+
+    /// The same with another end at the place.
+    #[must_use]
+    pub const fn anchored(self, anchor: Anchor) -> Self {
+        Self { anchor, ..self }
+    }
+
+    /// The same in another colour.
+    #[must_use]
+    pub const fn in_ink(self, ink: Ink) -> Self {
+        Self { ink, ..self }
+    }
+
+    /// The same, reading upwards.
+    #[must_use]
+    pub const fn turned(self) -> Self {
+        Self { upright: true, ..self }
+    }
+}
+
+impl Scene {
+    /// An empty drawing of this size, in points.
+    pub fn new(says: impl Into<String>, width: f32, height: f32) -> Self {
+        Self { says: says.into(), width, height, shapes: Vec::new() }
+    }
+
+    /// Adds a line through points.
+    pub fn line(&mut self, points: &[(f32, f32)], stroke: Stroke) {
+        let points = points.iter().map(|(x, y)| Point::at(*x, *y)).collect();
+        self.shapes.push(Shape::Line { points, stroke });
+    }
+
+    /// Adds a closed area.
+    pub fn area(&mut self, points: &[(f32, f32)], fill: Option<Ink>, stroke: Option<Stroke>) {
+        let points = points.iter().map(|(x, y)| Point::at(*x, *y)).collect();
+        self.shapes.push(Shape::Area { points, fill, stroke });
+    }
+
+    /// Adds a circle around a centre, radius in points.
+    pub fn circle(&mut self, centre: (f32, f32), radius: f32, fill: Option<Ink>, stroke: Option<Stroke>) {
+        self.shapes.push(Shape::Circle { centre: Point::at(centre.0, centre.1), radius, fill, stroke });
+    }
+
+    /// Adds words at a place on their base line.
+    pub fn text(&mut self, at: (f32, f32), text: impl Into<String>, kind: Type) {
+        let Type { size, bold, anchor, ink, upright } = kind;
+        self.shapes.push(Shape::Text {
+            at: Point::at(at.0, at.1),
+            text: text.into(),
+            size,
+            bold,
+            anchor,
+            ink,
+            upright,
+        });
+    }
+}
