@@ -301,15 +301,36 @@ pub(super) struct Schema {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof report record --out report             report.html, report.pdf, glove-box.pdf, report.json, readings.csv
+  rigproof report record --out sale --mask-identity
+                                                  without what tells which vehicle it is and whose
+  rigproof report record --out own --templates shop
+                                                  with the templates of the folder `shop`
+
+A template is given what report.json holds, and the drawings; those of this program are report.html and style.html.")]
 pub(super) struct Report {
     /// Folder of the record
     pub record: PathBuf,
-    /// Folder to write report.html and report.json to
+    /// Folder to write the files to
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
-    /// Leave the vehicle's identity out
+    /// Leave out the vehicle's identity, the order, who came for the owner, and the pictures
     #[arg(long)]
     pub mask_identity: bool,
+    /// The paper of the print
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: Paper,
+    /// Folder of templates in the place of those of this program
+    #[arg(long, value_name = "DIR")]
+    pub templates: Option<PathBuf>,
+}
+
+/// A kind of paper.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Paper {
+    A4,
+    Letter,
 }
 
 #[derive(Debug, Args)]

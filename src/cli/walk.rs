@@ -339,8 +339,10 @@ fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result
 /// Writes the report and seals the part that was signed off.
 pub(super) fn seal(record: &mut Record, walk: &Walk, key: &SigningKey) -> Result<(), Failure> {
     let name = walk.signed().map_or("signer", |(name, _)| name).to_owned();
-    let view = report::View::of(walk, record.entries(), record.head());
-    let files = report::render(&view).map_err(Failure::message)?;
+    let pictures = super::report::pictures_of(record.folder());
+    let report = report::Report::of(walk, record.entries(), record.head(), &pictures);
+    drop(pictures);
+    let files = report.files(&report::Style::default()).map_err(Failure::message)?;
     record.seal(&name, key, &files)?;
     Ok(())
 }

@@ -74,7 +74,7 @@ impl Report {
         let view = View::of(walk, entries, head, matrix);
         let job = walk.job();
         let built = |wire: &str| view.built(wire);
-        let sheets = drawing::circuit_sheets(walk.stated(), &built);
+        let sheets = drawing::circuit::circuit_sheets(walk.stated(), &built);
         let title = |number: usize| match sheets.len() {
             1 => "The circuit as built".to_owned(),
             all => format!("The circuit as built, sheet {number} of {all}"),
@@ -82,10 +82,10 @@ impl Report {
         let circuit =
             sheets.iter().enumerate().map(|(n, scene)| Figure { title: title(n + 1), scene: scene.clone() }).collect();
         let path = |load: &crate::job::Load| {
-            Some(Figure { title: load.name.clone(), scene: drawing::profile(walk, &load.name)? })
+            Some(Figure { title: load.name.clone(), scene: None::<Scene>? })
         };
         let curve =
-            |fuse: &crate::job::Fuse| Some(Figure { title: fuse.name.clone(), scene: drawing::protection(job, &fuse.name)? });
+            |fuse: &crate::job::Fuse| Some(Figure { title: fuse.name.clone(), scene: None::<Scene>? });
         let shown = view.pictures.iter().take(MOST_PHOTOS);
         let photos = shown.filter_map(|row| Some(Photo { file: row.file.clone(), jpeg: picture(&row.file)? })).collect();
         Report {

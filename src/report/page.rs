@@ -4,7 +4,7 @@ use base64ct::{Base64, Encoding};
 use serde_json::{Value, json};
 use tera::{Context, Tera};
 
-use super::drawing::svg;
+use super::drawing::svg::svg;
 use super::pdf::Sheet;
 use super::{Figure, Report, Style};
 

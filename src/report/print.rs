@@ -22,7 +22,7 @@ pub(super) fn tone(class: &str) -> Tone {
 
 /// When the last entry was made, as a document states it.
 pub(super) fn made(at: Timestamp) -> Option<(u16, u8, u8, u8, u8, u8)> {
-    let at = at.to_zoned(jiff::tz::TimeZone::UTC);
+    let at = jiff::tz::TimeZone::UTC.to_datetime(at);
     let part = |value: i8| u8::try_from(value).ok();
     Some((
         u16::try_from(at.year()).ok()?,

@@ -9,7 +9,7 @@ use super::PdfError;
 use super::document::{Block, Document, Run, Sheet, Table, Tone};
 use super::flow::Flow;
 use super::fonts;
-use super::lines::{self, LEADING, Line};
+use super::lines::{self, Line};
 use super::page::{Chunk, Item, Mark, Page};
 use super::table;
 
@@ -233,8 +233,12 @@ pub fn check(scene: &Scene) -> Result<(), PdfError> {
 /// A caption: what of it stays with its picture, and the rest.
 fn caption(runs: &[Run], flow: &Flow<'_>, width: f32) -> (Chunk<'static>, Vec<Line>) {
     let mut set = lines::set(runs, SMALL, width);
-    let most = (flow.height() * MOST_CAPTION / (SMALL * LEADING)) as usize;
-    let rest = set.split_off(set.len().min(most));
+    let mut left = flow.height() * MOST_CAPTION;
+    let over = set.iter().position(|line| {
+        left -= line.height;
+        left < 0.0
+    });
+    let rest = set.split_off(over.unwrap_or(set.len()));
     (stack(set, 0.0), rest)
 }
 
@@ -281,9 +285,9 @@ fn drawing<'a>(scene: &'a Scene, runs: &[Run], flow: &mut Flow<'a>) -> Result<()
     let shown = vec![Item::Drawing { at: Point { x: 0.0, y: 0.0 }, scale, scene }];
     let chunk = figure(shown, scene.height * scale, under);
     if turn {
-        flow.put_turned(chunk)?
+        flow.put_turned(chunk)?;
     } else {
-        flow.put(chunk)?
+        flow.put(chunk)?;
     }
     paragraph(rest, 0.0, flow)
 }

@@ -72,10 +72,12 @@ impl Table {
 pub(super) fn shown(letter: char) -> char {
     match letter {
         ' '..='~' => letter,
-        '\t' | '\n' | '\r' | '\u{85}' | '\u{2028}' | '\u{2029}' => ' ',
-        // Spaces that must not end a line.
+        // Spaces that must not end a line, or that stand in a number.
         '\u{a0}' | '\u{2007}' | '\u{2009}' | '\u{202f}' => '\u{a0}',
-        '\u{2000}'..='\u{200a}' | '\u{205f}' | '\u{3000}' => ' ',
+        // Ends of lines, and the other spaces.
+        '\t' | '\n' | '\r' | '\u{85}' | '\u{2000}'..='\u{200a}' | '\u{2028}' | '\u{2029}' | '\u{205f}' | '\u{3000}' => {
+            ' '
+        }
         // A hyphen that must not end a line: the fonts have it only as the common one.
         '\u{2011}' => '\u{2010}',
         // Characters that nobody sees, or that turn the order of others, could make a report say what it does not;
@@ -189,7 +191,7 @@ mod tests {
             cut.starts_with("word word w") && cut.ends_with('…') && width(&cut, 10.0, Face::Regular) <= 100.0,
             "{cut}"
         );
-        assert_eq!(fitted("so so", 10.0, Face::Regular, 25.0), "so…", "no space before the dots");
+        assert_eq!(fitted("so so", 10.0, Face::Regular, 23.5), "so…", "no space before the dots");
         assert_eq!(fitted("anything", 10.0, Face::Regular, 0.0), "…");
     }
 }

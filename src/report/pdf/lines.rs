@@ -203,7 +203,7 @@ fn holds(before: char, rest: &str) -> bool {
     if matches!(before, '±' | '≤' | '≥' | '≈') {
         return true;
     }
-    let next = rest.trim_start().split_whitespace().next().unwrap_or("");
+    let next = rest.split_whitespace().next().unwrap_or("");
     before.is_ascii_digit() && UNITS.contains(&next.trim_end_matches([',', '.', ';', ':', ')', '…']))
 }
 
@@ -235,13 +235,13 @@ pub fn measure(runs: &[Run], size: f32, bold: bool) -> (f32, f32) {
 
 /// A line of fixed letters broken where it is full, after a space near its end if there is one; all of its letters stay.
 pub fn set_fixed(text: &str, size: f32, room: f32) -> Vec<Line> {
-    /// From this share of a full line on a space is a good place to break it.
-    const NEAR: f32 = 0.7;
     let run = Run::plain("").mono();
     let manner = Manner { size, ..Manner::of(&run, size, false) };
     let line = |letters: &[(char, f32)]| {
         let mut line = Line { height: manner.height, ..Line::default() };
-        letters.iter().for_each(|(letter, width)| line.add(*letter, &manner, *width));
+        for (letter, width) in letters {
+            line.add(*letter, &manner, *width);
+        }
         line
     };
     let mut lines = Vec::new();
@@ -250,7 +250,8 @@ pub fn set_fixed(text: &str, size: f32, room: f32) -> Vec<Line> {
     for letter in text.chars().map(fonts::shown) {
         let width = fonts::advance(letter, size, Face::Mono);
         if !letters.is_empty() && wide + width > room + HAIR {
-            let near = (letters.len() as f32 * NEAR) as usize;
+            // In the last third of a full line a space is a good place to break it.
+            let near = letters.len() * 2 / 3;
             let space = letters[near..].iter().rposition(|(letter, _)| *letter == ' ');
             let rest = letters.split_off(space.map_or(letters.len(), |at| near + at + 1));
             lines.push(line(&letters));

@@ -46,9 +46,11 @@ impl Item<'_> {
             at.y += down;
         };
         match self {
-            Item::Words { at, .. } | Item::Picture { at, .. } | Item::Drawing { at, .. } => moved(at),
             Item::Shape(Shape::Line { points, .. } | Shape::Area { points, .. }) => points.iter_mut().for_each(moved),
-            Item::Shape(Shape::Circle { centre: at, .. } | Shape::Text { at, .. }) => moved(at),
+            Item::Words { at, .. }
+            | Item::Picture { at, .. }
+            | Item::Drawing { at, .. }
+            | Item::Shape(Shape::Circle { centre: at, .. } | Shape::Text { at, .. }) => moved(at),
         }
     }
 

@@ -29,7 +29,7 @@ pub const RULED: Look = Look { size: 8.6, gap: 10.0, pad: 3.0, ruled: true, fitt
 /// Terms and what belongs to them.
 pub const TERMS: Look = Look { size: 9.5, gap: 14.0, pad: 1.2, ruled: false, fitted: 0.34 };
 
-/// The header of a table takes at most this share of a page; what is more is not repeated on each page.
+/// The header of a table takes at most this share of a page; titles that would take more are cut.
 const MOST_HEADER: f32 = 0.25;
 
 /// A column of numbers that takes at most this share of the table is not broken.
