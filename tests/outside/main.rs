@@ -13,6 +13,7 @@ mod measurement;
 mod pdf;
 mod protection;
 mod published_dictionary;
+mod report;
 mod sentences;
 mod signatures;
 mod simulator;
