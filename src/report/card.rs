@@ -31,16 +31,6 @@ pub(super) fn document(report: &Report) -> Document {
     ];
     let rows = view.fitted.iter().map(|r| row([&r.name, &r.draws, &r.place, &r.protected_by, &r.voltage])).collect();
     blocks.push(Block::Table(Table { columns, rows }));
-    blocks.push(heading(2, "Wires by their labels"));
-    let columns = vec![
-        Column::fit("Wire"),
-        Column::fit("Size"),
-        Column::fit("Colour"),
-        Column::share("From", 1.0),
-        Column::share("To", 1.0),
-    ];
-    let rows = view.wires.iter().map(|r| row([&r.name, &r.size, &r.colour, &r.from, &r.to])).collect();
-    blocks.push(Block::Table(Table { columns, rows }));
     let mut lines = Vec::new();
     if let Some(day) = &view.check_again {
         lines.push(("Look again".to_owned(), vec![Run::plain(format!("after 1,000 km, or by {day} (common practice)"))]));
@@ -53,6 +43,16 @@ pub(super) fn document(report: &Report) -> Document {
     lines.push(("Record ends with".to_owned(), vec![Run::plain(&view.head).mono().small()]));
     blocks.push(heading(2, "Who fitted it"));
     blocks.push(Block::KeyValues(lines));
+    blocks.push(heading(2, "Wires by their labels"));
+    let columns = vec![
+        Column::fit("Wire"),
+        Column::fit("Size"),
+        Column::fit("Colour"),
+        Column::share("From", 1.0),
+        Column::share("To", 1.0),
+    ];
+    let rows = view.wires.iter().map(|r| row([&r.name, &r.size, &r.colour, &r.from, &r.to])).collect();
+    blocks.push(Block::Table(Table { columns, rows }));
     Document {
         title: format!("{}, for the glove box", view.title),
         footer: format!("{} · {}", view.title, view.vehicle),
