@@ -11,6 +11,7 @@ mod fault_to_reading;
 mod injected_faults;
 mod measurement;
 mod pdf;
+mod pdf_sample;
 mod protection;
 mod published_dictionary;
 mod report;

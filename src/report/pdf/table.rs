@@ -287,3 +287,52 @@ pub fn terms(pairs: &[(String, Vec<Run>)]) -> Table {
     };
     Table { columns: vec![Column::fit(""), Column::share("", 1.0)], rows: pairs.iter().map(row).collect() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn table(columns: Vec<Column>, cells: &[&str]) -> Table {
+        Table { columns, rows: vec![cells.iter().map(|text| Cell::plain(*text)).collect()] }
+    }
+
+    #[test]
+    fn columns_fill_the_width() {
+        let words = "many words of a remark ".repeat(20);
+        for columns in [
+            vec![Column::fit("a"), Column::fit("b"), Column::fit("c").numeric()],
+            vec![Column::fit("a"), Column::share("b", 2.0), Column::share("c", 1.0)],
+            vec![Column::share("a", 0.0), Column::share("b", -1.0), Column::share("c", f32::NAN)],
+        ] {
+            for cells in [["x", "y", "1"], ["x", words.as_str(), "12.05 to 12.31 V"], [words.as_str(); 3]] {
+                let widths = widths(&table(columns.clone(), &cells), &RULED, 10.0, 490.0);
+                let sum: f32 = widths.iter().sum::<f32>() + 20.0;
+                assert!((sum - 490.0).abs() < 0.1 && widths.iter().all(|width| *width > 4.0), "{widths:?} {cells:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn numbers_stay_in_one_line_beside_long_words() {
+        let columns = vec![Column::fit("what"), Column::fit("read").numeric(), Column::share("why", 1.0)];
+        let words = "many words of a remark ".repeat(20);
+        let widths = widths(&table(columns, &[&words, "12.05 to 12.31 V", &words]), &RULED, 10.0, 490.0);
+        let runs = [Run::plain("12.05 to 12.31 V")];
+        assert_eq!(lines::set(&runs, RULED.size, widths[1]).len(), 1, "{widths:?}");
+        assert!(widths[2] > 140.0, "{widths:?}");
+    }
+
+    #[test]
+    fn a_row_as_high_as_three_pages_is_parted_under_its_header() {
+        let long = "word ".repeat(9000);
+        let table = table(vec![Column::fit("one"), Column::share("two", 1.0)], &["x", &long]);
+        let mut flow = Flow::new(crate::report::pdf::Sheet::A4);
+        place(&table, RULED, &mut flow).unwrap();
+        let pages = flow.finish().unwrap();
+        assert!(pages.len() >= 3, "{}", pages.len());
+        for page in &pages {
+            let heads = |item: &&Item<'_>| matches!(item, Item::Words { piece, .. } if piece.text == "two");
+            assert_eq!(page.items.iter().filter(heads).count(), 1);
+        }
+    }
+}
