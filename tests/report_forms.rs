@@ -54,13 +54,13 @@ fn letter_paper_is_letter_paper() {
 
 #[test]
 fn a_masked_report_names_neither_vehicle_nor_owner_and_the_seal_still_verifies_against_the_record() {
-    let job = small_job::JOB.replace(
-        "description = \"Yard tractor\"",
-        "description = \"Yard tractor\"\nidentity = \"chassis QZ-4711\"",
-    );
+    let job = small_job::JOB
+        .replace("description = \"Yard tractor\"", "description = \"Yard tractor\"\nidentity = \"chassis QZ-4711\"");
     let job = job.replace("title = \"One work lamp\"", "title = \"One work lamp\"\nwork_order = \"YT-0815\"");
     let mut answers = small_job::answers(&small_job::tiny_library());
-    answers.table("remark").insert("prepare/job/chock".into(), "plate of chassis QZ-4711 compared, order yt-0815".into());
+    answers
+        .table("remark")
+        .insert("prepare/job/chock".into(), "plate of chassis QZ-4711 compared, order yt-0815".into());
     let bench = Bench::tiny();
     std::fs::write(bench.path("job.toml"), job).unwrap();
     bench.answer_with(&answers);
@@ -85,7 +85,11 @@ fn a_masked_report_names_neither_vehicle_nor_owner_and_the_seal_still_verifies_a
 fn a_shop_puts_its_own_template_in_the_place_of_the_built_in_one() {
     let bench = Bench::tiny().walked();
     std::fs::create_dir(bench.path("shop")).unwrap();
-    std::fs::write(bench.path("shop/report.html"), "{% include \"head.html\" %}<p>{{ fitted[0].name }}: {{ verdict }}</p>").unwrap();
+    std::fs::write(
+        bench.path("shop/report.html"),
+        "{% include \"head.html\" %}<p>{{ fitted[0].name }}: {{ verdict }}</p>",
+    )
+    .unwrap();
     std::fs::write(bench.path("shop/head.html"), "<h1>Our yard</h1>").unwrap();
     report(&bench, &["--templates", "shop"]).expect(0);
     assert_eq!(text(&bench.path("out/report.html")), "<h1>Our yard</h1><p>lamp: Conforms</p>");
@@ -210,9 +214,7 @@ fn pictures_are_shown_in_the_report_with_what_they_show() {
     let mut answers = small_job::answers(&small_job::tiny_library());
     answers.table("photo").insert("prepare/job/chock".into(), "bench.png".into());
     bench.answer_with(&answers);
-    let pixels = image::RgbImage::from_fn(1600, 900, |x, y| {
-        image::Rgb([(x % 256) as u8, (y % 256) as u8, 90])
-    });
+    let pixels = image::RgbImage::from_fn(1600, 900, |x, y| image::Rgb([(x % 256) as u8, (y % 256) as u8, 90]));
     pixels.save(bench.path("bench.png")).unwrap();
     bench.walk().expect(0);
     let page = text(&bench.record().join("report/report.html"));

@@ -75,7 +75,7 @@ fn walk_and_kill(bench: &Bench, moment: &Moment) -> Killed {
     let started = Instant::now();
     let mut walk = command.spawn().unwrap();
     while !moment.has_come(&read(&bench.journal())) && walk.try_wait().unwrap().is_none() {
-        assert!(started.elapsed() < Duration::from_secs(60), "the walk stands still");
+        assert!(started.elapsed() < Duration::from_mins(1), "the walk stands still");
         std::thread::sleep(Duration::from_micros(200));
     }
     std::thread::sleep(moment.time);
@@ -173,7 +173,7 @@ fn a_second_walk_does_not_write_to_a_record_in_use_and_a_killed_one_does_not_kee
     let mut first = bench.command(&bench.walk_arguments()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
     let started = Instant::now();
     while !bench.journal().exists() {
-        assert!(started.elapsed() < Duration::from_secs(60), "the walk does not begin");
+        assert!(started.elapsed() < Duration::from_mins(1), "the walk does not begin");
         std::thread::sleep(Duration::from_micros(200));
     }
     // Stopped where it stands, so that it holds the record.

@@ -31,10 +31,10 @@ mod verify;
 
 pub use entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 pub use error::RecordError;
+pub use evidence::small_picture;
 pub use folder::{FORMAT, Opened, Record};
 pub use key::{SigningKey, fingerprint_of};
 pub use layout::{JOB, Part, SIGNATURE, SUMS};
-pub use evidence::small_picture;
 pub use seal::{NAMESPACE, ReportFile, principal, stock_commands};
 pub use signers::{KnownSigners, Standing};
 pub use stamp::{keep_stamp, request_stamp};

@@ -12,8 +12,12 @@ pub(super) fn document(report: &Report) -> Document {
     blocks.push(heading(2, "If something is wrong"));
     blocks.push(bullets(&view.advice[1..]));
     blocks.push(heading(2, "Fuses"));
-    let columns =
-        vec![Column::fit("Fuse"), Column::share("What", 1.0), Column::share("Where", 1.3), Column::share("Protects", 1.2)];
+    let columns = vec![
+        Column::fit("Fuse"),
+        Column::share("What", 1.0),
+        Column::share("Where", 1.3),
+        Column::share("Protects", 1.2),
+    ];
     let fuses = view.parts.iter().filter(|part| part.kind == "fuse");
     let rows = fuses.map(|r| {
         let mut cells = row([&r.name, &r.what, &r.place, &r.serves]);
@@ -33,7 +37,10 @@ pub(super) fn document(report: &Report) -> Document {
     blocks.push(Block::Table(Table { columns, rows }));
     let mut lines = Vec::new();
     if let Some(day) = &view.check_again {
-        lines.push(("Look again".to_owned(), vec![Run::plain(format!("after 1,000 km, or by {day} (common practice)"))]));
+        lines.push((
+            "Look again".to_owned(),
+            vec![Run::plain(format!("after 1,000 km, or by {day} (common practice)"))],
+        ));
     }
     for signed in &view.signed {
         let words = format!("{}, {}, {}", signed.name, signed.role, signed.at);

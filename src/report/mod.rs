@@ -81,13 +81,11 @@ impl Report {
         };
         let circuit =
             sheets.iter().enumerate().map(|(n, scene)| Figure { title: title(n + 1), scene: scene.clone() }).collect();
-        let path = |load: &crate::job::Load| {
-            Some(Figure { title: load.name.clone(), scene: None::<Scene>? })
-        };
-        let curve =
-            |fuse: &crate::job::Fuse| Some(Figure { title: fuse.name.clone(), scene: None::<Scene>? });
+        let path = |load: &crate::job::Load| Some(Figure { title: load.name.clone(), scene: None::<Scene>? });
+        let curve = |fuse: &crate::job::Fuse| Some(Figure { title: fuse.name.clone(), scene: None::<Scene>? });
         let shown = view.pictures.iter().take(MOST_PHOTOS);
-        let photos = shown.filter_map(|row| Some(Photo { file: row.file.clone(), jpeg: picture(&row.file)? })).collect();
+        let photos =
+            shown.filter_map(|row| Some(Photo { file: row.file.clone(), jpeg: picture(&row.file)? })).collect();
         Report {
             made: entries.last().map_or(Timestamp::UNIX_EPOCH, |entry| entry.at),
             circuit,

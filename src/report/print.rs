@@ -176,10 +176,13 @@ fn who_says_so(view: &View, blocks: &mut Vec<Block>) {
     }
     for signed in &view.signed {
         blocks.push(Block::KeyValues(vec![
-            ("Signed by".to_owned(), vec![
-                Run::plain(format!("{}, {}", signed.name, signed.role)).bold(),
-                Run::plain(format!(", {} by their own clock", signed.at)),
-            ]),
+            (
+                "Signed by".to_owned(),
+                vec![
+                    Run::plain(format!("{}, {}", signed.name, signed.role)).bold(),
+                    Run::plain(format!(", {} by their own clock", signed.at)),
+                ],
+            ),
             ("States".to_owned(), vec![Run::plain(&signed.statement)]),
             ("With key".to_owned(), vec![Run::plain(&signed.fingerprint).mono().small()]),
         ]));
@@ -214,7 +217,8 @@ fn built(view: &View, blocks: &mut Vec<Block>) {
         Column::share("Zone", 1.0),
     ];
     let rows = view.wires.iter();
-    let rows = rows.map(|r| row([&r.name, &r.from, &r.to, &r.size, &r.planned, &r.built, &r.colour, &r.zone])).collect();
+    let rows =
+        rows.map(|r| row([&r.name, &r.from, &r.to, &r.size, &r.planned, &r.built, &r.colour, &r.zone])).collect();
     blocks.push(Block::Table(Table { columns, rows }));
     blocks.push(heading(2, "Parts"));
     let columns = vec![
@@ -279,7 +283,8 @@ fn figures(title: &str, figures: &[Figure], blocks: &mut Vec<Block>) {
     }
     blocks.push(heading(2, title));
     for figure in figures {
-        let caption = vec![Run::plain(format!("{}: ", figure.title)).bold().small(), Run::plain(&figure.scene.says).small()];
+        let caption =
+            vec![Run::plain(format!("{}: ", figure.title)).bold().small(), Run::plain(&figure.scene.says).small()];
         blocks.push(drawing(&figure.scene, caption));
     }
 }

@@ -3,8 +3,24 @@
 use super::view::View;
 
 const HEAD: [&str; 18] = [
-    "phase", "step", "what", "state", "unit", "expected_low", "expected_high", "reading", "typed", "uncertainty", "verdict",
-    "probability_of_conformity", "instrument", "rule", "by", "at", "attempted_before", "says",
+    "phase",
+    "step",
+    "what",
+    "state",
+    "unit",
+    "expected_low",
+    "expected_high",
+    "reading",
+    "typed",
+    "uncertainty",
+    "verdict",
+    "probability_of_conformity",
+    "instrument",
+    "rule",
+    "by",
+    "at",
+    "attempted_before",
+    "says",
 ];
 
 /// A text that a spreadsheet would take for a formula is made one that it does not.

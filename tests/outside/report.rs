@@ -11,7 +11,8 @@ use serde_json::Value;
 fn run(program: &str, arguments: &[&str], package: &str) -> Option<String> {
     match Command::new(program).args(arguments).output() {
         Ok(output) => {
-            let said = [output.stdout, output.stderr].map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).concat();
+            let said =
+                [output.stdout, output.stderr].map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).concat();
             assert!(output.status.success(), "{program} {arguments:?}: {said}");
             Some(said)
         }
@@ -134,5 +135,31 @@ fn a_page_with_a_parse_error_would_be_noticed() {
     let output = Command::new("/usr/bin/python3").args(["-c", PARSE]).arg(&page).output();
     if let Ok(output) = output {
         assert!(!output.status.success());
+    }
+}
+
+/// Checks a print against PDF/A-2u with a checker of its own (PyPI package `page-validation`).
+const ARCHIVE: &str = "
+import sys
+try:
+    import page
+except ImportError:
+    sys.exit(77)
+report = page.validate_pdf(sys.argv[1], profile='2u')
+if not report.is_compliant:
+    sys.exit(str(report.failures))
+";
+
+#[test]
+fn the_prints_keep_the_rules_of_pdf_a_by_a_checker_of_its_own() {
+    let Some(python) = std::env::var_os("RIGPROOF_PDFA_PYTHON") else {
+        eprintln!("not checked: RIGPROOF_PDFA_PYTHON names no Python with page-validation");
+        return;
+    };
+    let bench = Bench::demo().walked();
+    for name in ["report.pdf", "glove-box.pdf"] {
+        let pdf = bench.record().join("report").join(name);
+        let output = Command::new(&python).args(["-c", ARCHIVE]).arg(&pdf).output().unwrap();
+        assert!(output.status.success(), "{name}: {}", String::from_utf8_lossy(&output.stderr));
     }
 }

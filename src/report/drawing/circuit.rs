@@ -130,9 +130,8 @@ fn setting<'j>(
 
 fn laid<'c>(job: &Job, built: &dyn Fn(&str) -> Option<String>, found: &'c Sheets, aligned: bool) -> Vec<Laid<'c>> {
     let setting = setting(job, built, found, aligned);
-    let each = |sheet: &'c Sheet| {
-        lay(&setting, (&sheet.trees, &sheet.returns), &found.rows, sheet.first_row - 1, TITLE)
-    };
+    let each =
+        |sheet: &'c Sheet| lay(&setting, (&sheet.trees, &sheet.returns), &found.rows, sheet.first_row - 1, TITLE);
     found.sheets.iter().map(each).collect()
 }
 

@@ -143,7 +143,10 @@ fn a_larger_job_is_split_by_supply() {
 
 #[test]
 fn hostile_words_of_a_colour_stay_words() {
-    let text = SAMPLES[2].replace("colour = \"yellow\"", "colour = \"<b>&\\u202e yellow with a white stripe that goes on and on and on\"");
+    let text = SAMPLES[2].replace(
+        "colour = \"yellow\"",
+        "colour = \"<b>&\\u202e yellow with a white stripe that goes on and on and on\"",
+    );
     let scene = circuit(&read(&text), &none);
     assert!(collisions(&scene, true).is_empty());
     let text = svg(&scene, "c");
@@ -154,7 +157,9 @@ fn hostile_words_of_a_colour_stay_words() {
 fn a_changeover_contact_shows_both_its_ways() {
     let mut text = BEGINNING.to_owned();
     text.push_str("[fuse.F1]\nrating = \"10 A\"\nstyle = \"blade\"\n");
-    text.push_str("[relay.K1]\ncoil = \"85 ohm\"\npull_in = \"7 V\"\ndrop_out = \"1.5 V\"\n[ground.G1]\nplace = \"sill\"\n");
+    text.push_str(
+        "[relay.K1]\ncoil = \"85 ohm\"\npull_in = \"7 V\"\ndrop_out = \"1.5 V\"\n[ground.G1]\nplace = \"sill\"\n",
+    );
     for load in ["day", "night"] {
         let _ = writeln!(text, "[load.{load}]\nkind = \"resistor\"\nresistance = \"4 ohm\"");
     }
@@ -191,7 +196,9 @@ fn wires(ways: &[(&str, &str)]) -> String {
 fn fan(loads: usize, spliced: bool) -> String {
     let mut text = BEGINNING.to_owned();
     text.push_str("[fuse.F1]\nrating = \"10 A\"\nstyle = \"blade\"\n");
-    text.push_str("[splice.J1]\nmethod = \"crimped\"\n[splice.J2]\nmethod = \"crimped\"\n[ground.G1]\nplace = \"sill\"\n");
+    text.push_str(
+        "[splice.J1]\nmethod = \"crimped\"\n[splice.J2]\nmethod = \"crimped\"\n[ground.G1]\nplace = \"sill\"\n",
+    );
     for load in 0..loads {
         let _ = writeln!(text, "[load.l{load}]\nkind = \"led\"\npower = \"5 W\"\nworks_from = \"9 V\"");
     }

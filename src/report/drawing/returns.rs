@@ -57,8 +57,7 @@ fn keep(cell: Cell, pins: &[String]) -> Option<Cell> {
     // Through a changeover contact only one way is followed: the other would look like the same conductor.
     let one_port = matches!(cell.symbol, Symbol::Contact { .. });
     let onward = cell.children.into_iter().filter(|(port, _)| !one_port || *port == 0);
-    let children: Vec<(usize, Cell)> =
-        onward.filter_map(|(port, child)| Some((port, keep(child, pins)?))).collect();
+    let children: Vec<(usize, Cell)> = onward.filter_map(|(port, child)| Some((port, keep(child, pins)?))).collect();
     (!children.is_empty()).then_some(Cell { children, ..cell })
 }
 

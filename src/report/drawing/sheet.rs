@@ -265,7 +265,9 @@ fn unwired(job: &Job, net: &Net, at: &Whereabouts) -> Vec<String> {
             (false, false) => {}
         }
     }
-    found.extend(job.switches.iter().filter(|s| absent(format!("{}.in", s.name))).map(|s| format!("{} (switch)", s.name)));
+    found.extend(
+        job.switches.iter().filter(|s| absent(format!("{}.in", s.name))).map(|s| format!("{} (switch)", s.name)),
+    );
     for connector in &job.connectors {
         let open: BTreeSet<&str> = connector
             .cavities
