@@ -31,6 +31,8 @@ const AROUND_RATING: (f64, f64) = (0.5, 7.0);
 const BEYOND: f64 = 1.25;
 /// A current below this share of the rating is not shown: the plot would be mostly empty.
 const LEAST_SHARE: f64 = 0.05;
+/// The plot reaches at least as far as where the conductor stands the current for this time, in seconds.
+const SHORTEST_WITHSTAND: f64 = 0.5;
 /// Radius of the mark of a published point, in points.
 const MARK: f32 = 2.0;
 /// Distance from one place that is tried for a label to the next, in points.
@@ -124,6 +126,10 @@ fn axes(known: &Known) -> (Axis, Axis) {
     let mut amps = vec![rating * AROUND_RATING.0, rating * AROUND_RATING.1];
     let shown = [known.load, known.fault, known.ampacity.as_ref().map(|a| a.value)].into_iter().flatten();
     amps.extend(shown.map(Current::as_amps).filter(|a| *a > rating * LEAST_SHARE));
+    if let (Some(k), Some(wire)) = (&known.withstand, known.wire) {
+        // The conductor's line has a visible length.
+        amps.push(k.value * copper_area(wire.size).as_mm2() / SHORTEST_WITHSTAND.sqrt());
+    }
     let low = amps.iter().copied().fold(f64::INFINITY, f64::min) / BEYOND;
     let high = amps.iter().copied().fold(0.0, f64::max) * BEYOND;
     let limits = known.curve.iter().flat_map(latest).map(|(_, seconds, _)| seconds);
@@ -155,12 +161,13 @@ impl Label {
         let kind = Type::of(WORDS).bold();
         let mut places = Vec::new();
         let wide = super::width::text_width(&text, WORDS, true);
-        for pair in curve.windows(2) {
-            for step in 0..8u8 {
-                let share = f32::from(step) / 8.0;
+        // Beginning at its end, where the plot is emptier.
+        for pair in curve.windows(2).rev() {
+            for step in 0..16u8 {
+                let share = f32::from(step) / 16.0;
                 let (x, y) =
                     (pair[0].0 + share * (pair[1].0 - pair[0].0), pair[0].1 + share * (pair[1].1 - pair[0].1));
-                places.extend([(x + 6.0, y - 3.0), (x + 14.0, y), (x - wide - 6.0, y + 8.0), (x - wide - 14.0, y + 3.0)]);
+                places.extend([(x + 3.0, y - 4.0), (x + 10.0, y - 3.0), (x - wide - 6.0, y + 9.0), (x - wide - 14.0, y + 5.0)]);
             }
         }
         Self { text, kind, places }
