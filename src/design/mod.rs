@@ -11,15 +11,16 @@ mod sizing;
 mod supply;
 mod voltage;
 
+pub(crate) use protection::ADIABATIC_UP_TO;
 pub use sizing::{FuseChoice, SizeChoice, Sizing, area_for_drop, smallest_gauge_for_drop};
 
 use std::cmp::Ordering;
 
 use serde::Serialize;
 
-use crate::handbook::Status;
-use crate::job::Job;
-use crate::quantity::Amount;
+use crate::handbook::{Cited, Status};
+use crate::job::{Fuse, Job, Wire};
+use crate::quantity::{Amount, Current};
 use facts::Facts;
 
 /// How grave a finding is; ordered, the gravest first.
@@ -84,6 +85,19 @@ pub fn check(job: &Job) -> Vec<Finding> {
     supply::check(&facts, &mut findings);
     findings.sort_by(gravest_first);
     findings
+}
+
+/// The current that a wire may carry for long where it runs: table by size and insulation, times surroundings, times bundle.
+pub(crate) fn ampacity(job: &Job, wire: &Wire) -> Option<Cited<Current>> {
+    facts::ampacity_of(job, wire).map(|ampacity| ampacity.limit)
+}
+
+/// What a fuse carries with everything on, and for each wire the current through the fuse at a short at its far end;
+/// `None` where the circuit has no steady state, and for a wire behind an open contact.
+pub(crate) fn currents_of(job: &Job, fuse: &Fuse, wires: &[&Wire]) -> Option<(Current, Vec<Option<Current>>)> {
+    let facts = Facts::of(job).ok()?;
+    let least = |wire: &&Wire| protection::least_fault(&facts, fuse, wire).filter(|fault| fault.as_amps() >= 1e-3);
+    Some((facts.current(&fuse.name), wires.iter().map(least).collect()))
 }
 
 fn gravest_first(a: &Finding, b: &Finding) -> Ordering {

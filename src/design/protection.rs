@@ -21,7 +21,7 @@ const NEAR_SOURCE: &str =
 /// Breaking capacity of a blade fuse.
 const BLADE_BREAKS: Current = Current::amps(1000.0);
 /// Heating without loss is a fair picture of a conductor up to this time.
-const ADIABATIC_UP_TO: Duration = Duration::seconds(5.0);
+pub(crate) const ADIABATIC_UP_TO: Duration = Duration::seconds(5.0);
 
 pub(super) fn check(facts: &Facts, findings: &mut Vec<Finding>) {
     for fuse in &facts.job.fuses {
@@ -112,7 +112,7 @@ fn stays_in_normal_use(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) 
 
 /// The fault current at the far end of a wire: to the body, and where the wire ends at a load also to its other pole,
 /// since a cable is crushed with both its cores; the smaller one.
-fn least_fault(facts: &Facts, fuse: &Fuse, wire: &Wire) -> Option<Current> {
+pub(super) fn least_fault(facts: &Facts, fuse: &Fuse, wire: &Wire) -> Option<Current> {
     let other_pole = wire.to.name().strip_suffix(".+").map(|load| Terminal::of(load, "-"));
     let ends = [Some(Terminal::chassis()), other_pole].into_iter().flatten();
     let faults = ends.filter_map(|back| {

@@ -55,7 +55,7 @@ fn texts(scene: &Scene) -> impl Iterator<Item = &str> {
 /// Nothing lies on anything else, every wire stands there once with all that belongs to it, and every part is there.
 fn must_hold(job: &Job, scenes: &[Scene]) {
     for scene in scenes {
-        let found = collisions(scene, true);
+        let found = collisions(scene);
         assert!(found.is_empty(), "{}\n{}", found.join("\n"), job.source.text);
     }
     let all: Vec<&str> = scenes.iter().flat_map(texts).collect();
@@ -115,7 +115,7 @@ fn a_built_length_takes_the_place_of_the_planned_one() {
     let built = |wire: &str| (wire == "w4").then(|| "2.35 m".to_owned());
     let scene = circuit(&job, &built);
     assert_eq!(texts(&scene).filter(|t| *t == "built 2.35 m").count(), 1);
-    assert!(collisions(&scene, true).is_empty());
+    assert!(collisions(&scene).is_empty());
 }
 
 #[test]
@@ -148,7 +148,7 @@ fn hostile_words_of_a_colour_stay_words() {
         "colour = \"<b>&\\u202e yellow with a white stripe that goes on and on and on\"",
     );
     let scene = circuit(&read(&text), &none);
-    assert!(collisions(&scene, true).is_empty());
+    assert!(collisions(&scene).is_empty());
     let text = svg(&scene, "c");
     assert!(text.contains("&lt;b&gt;&amp;") && !text.contains('\u{202e}') && !text.contains("<b>"), "{text}");
 }

@@ -4,8 +4,8 @@ pub mod axis;
 pub mod circuit;
 mod marks;
 mod net;
-#[cfg(test)]
 mod overlap;
+mod plot;
 mod place;
 pub mod profile;
 pub mod protection;

@@ -1,6 +1,6 @@
-//! For tests: whether words of a drawing lie on other words, or on lines.
+//! Whether words of a drawing lie on other words, or on lines.
 
-use super::scene::{Anchor, Point, Scene, Shape};
+use super::scene::{Anchor, Ink, Point, Scene, Shape, Type};
 use super::width::text_width;
 
 /// A box: left, upper, right, lower edge.
@@ -50,8 +50,55 @@ fn crosses((a, b): (Point, Point), (left, upper, right, lower): Bounds) -> bool 
     enter < leave
 }
 
-/// Everything that lies on something else, in words; `over_lines` also looks at words on lines and outlines.
-pub fn collisions(scene: &Scene, over_lines: bool) -> Vec<String> {
+/// Whether a text lies on an outline. A pale line may run below words.
+fn lies_on(own: Bounds, shape: &Shape) -> bool {
+    match shape {
+        Shape::Line { points, stroke } => {
+            stroke.ink != Ink::PALE && points.windows(2).any(|pair| crosses((pair[0], pair[1]), own))
+        }
+        Shape::Area { points, stroke: Some(stroke), .. } => {
+            let next = points.iter().cycle().skip(1);
+            stroke.ink != Ink::PALE && points.iter().zip(next).any(|(a, b)| crosses((*a, *b), own))
+        }
+        Shape::Circle { centre, radius, .. } => {
+            let near = Point::at(centre.x.clamp(own.0, own.2), centre.y.clamp(own.1, own.3));
+            let corners = [(own.0, own.1), (own.2, own.1), (own.0, own.3), (own.2, own.3)];
+            let away = |x: f32, y: f32| (x - centre.x).hypot(y - centre.y);
+            let farthest = corners.iter().map(|(x, y)| away(*x, *y)).fold(0.0, f32::max);
+            away(near.x, near.y) < *radius && farthest > *radius
+        }
+        _ => false,
+    }
+}
+
+/// Room that a word keeps around it where a place is looked for, in points.
+const CLEAR: f32 = 1.0;
+
+/// Adds a text at the first of some places where it lies on nothing within `frame` (left, upper, right, lower edge);
+/// says whether there was one.
+pub(super) fn place_free(scene: &mut Scene, text: &str, kind: Type, places: &[(f32, f32)], frame: Bounds) -> bool {
+    let shape_at = |at: (f32, f32)| {
+        let mut trial = Scene::new("", 0.0, 0.0);
+        trial.text(at, text, kind);
+        trial.shapes.pop()
+    };
+    for at in places {
+        let Some(shape) = shape_at(*at) else { continue };
+        let Some((own, _)) = bounds(&shape) else { continue };
+        let own = (own.0 - CLEAR, own.1 - CLEAR, own.2 + CLEAR, own.3 + CLEAR);
+        let inside = own.0 >= frame.0 && own.1 >= frame.1 && own.2 <= frame.2 && own.3 <= frame.3;
+        let taken = |other: &Shape| bounds(other).is_some_and(|(b, _)| overlap(own, b)) || lies_on(own, other);
+        if inside && !scene.shapes.iter().any(taken) {
+            scene.shapes.push(shape);
+            return true;
+        }
+    }
+    false
+}
+
+/// Everything that lies on something else, in words.
+#[cfg(test)]
+pub fn collisions(scene: &Scene) -> Vec<String> {
     let texts: Vec<(Bounds, &str)> = scene.shapes.iter().filter_map(bounds).collect();
     let mut found = Vec::new();
     for (index, (own, text)) in texts.iter().enumerate() {
@@ -63,28 +110,8 @@ pub fn collisions(scene: &Scene, over_lines: bool) -> Vec<String> {
                 found.push(format!("`{text}` at {own:?} lies on `{words}` at {other:?}"));
             }
         }
-        if !over_lines {
-            continue;
-        }
-        for shape in &scene.shapes {
-            let on = match shape {
-                Shape::Line { points, .. } => points.windows(2).any(|pair| crosses((pair[0], pair[1]), *own)),
-                Shape::Area { points, stroke: Some(_), .. } => {
-                    let next = points.iter().cycle().skip(1);
-                    points.iter().zip(next).any(|(a, b)| crosses((*a, *b), *own))
-                }
-                Shape::Circle { centre, radius, .. } => {
-                    let near = Point::at(centre.x.clamp(own.0, own.2), centre.y.clamp(own.1, own.3));
-                    let far = [(own.0, own.1), (own.2, own.1), (own.0, own.3), (own.2, own.3)];
-                    let away = |x: f32, y: f32| (x - centre.x).hypot(y - centre.y);
-                    let farthest = far.iter().map(|(x, y)| away(*x, *y)).fold(0.0, f32::max);
-                    away(near.x, near.y) < *radius && farthest > *radius
-                }
-                _ => false,
-            };
-            if on {
-                found.push(format!("`{text}` at {own:?} lies on {shape:?}"));
-            }
+        for shape in scene.shapes.iter().filter(|shape| lies_on(*own, shape)) {
+            found.push(format!("`{text}` at {own:?} lies on {shape:?}"));
         }
     }
     found
