@@ -81,8 +81,12 @@ impl Report {
         };
         let circuit =
             sheets.iter().enumerate().map(|(n, scene)| Figure { title: title(n + 1), scene: scene.clone() }).collect();
-        let path = |load: &crate::job::Load| Some(Figure { title: load.name.clone(), scene: None::<Scene>? });
-        let curve = |fuse: &crate::job::Fuse| Some(Figure { title: fuse.name.clone(), scene: None::<Scene>? });
+        let path = |load: &crate::job::Load| {
+            Some(Figure { title: load.name.clone(), scene: drawing::profile::profile(walk, &load.name)? })
+        };
+        let curve = |fuse: &crate::job::Fuse| {
+            Some(Figure { title: fuse.name.clone(), scene: drawing::protection::protection(job, &fuse.name)? })
+        };
         let shown = view.pictures.iter().take(MOST_PHOTOS);
         let photos =
             shown.filter_map(|row| Some(Photo { file: row.file.clone(), jpeg: picture(&row.file)? })).collect();

@@ -83,7 +83,8 @@ pub fn profile(walk: &Walk, load: &str) -> Option<Scene> {
         taken.iter().partition(|t| t.black + 1 == path.terminals.len() && t.red != t.black);
     let middle = TOP + FEED_HEIGHT;
     let bottom = middle + AIR + RETURN_HEIGHT;
-    let panels = [(0..path.feed, TOP, middle, STEPS), (path.feed..path.terminals.len(), middle + AIR, bottom, RETURN_STEPS)];
+    let panels =
+        [(0..path.feed, TOP, middle, STEPS), (path.feed..path.terminals.len(), middle + AIR, bottom, RETURN_STEPS)];
     let mut labels = Vec::new();
     for (range, upper, lower, steps) in panels {
         let limit = limit.filter(|_| range.start == 0);
@@ -281,9 +282,9 @@ fn panel(scene: &mut Scene, axis: &Axis, (upper, lower): (f32, f32), steps: usiz
     grid(&mut inner, axis, (LEFT, RIGHT), steps, true);
     // Numbers at the very ends would meet those of the other panel.
     let inside = |y: f32| y > upper + 4.0 && y < lower - 1.0;
-    scene.shapes.extend(inner.shapes.into_iter().filter(|shape| {
-        matches!(shape, super::scene::Shape::Text { at, .. } if inside(at.y))
-    }));
+    scene.shapes.extend(
+        inner.shapes.into_iter().filter(|shape| matches!(shape, super::scene::Shape::Text { at, .. } if inside(at.y))),
+    );
     frame(scene, (LEFT, upper, RIGHT, lower));
     let unit = Type::of(WORDS).turned().anchored(Anchor::Middle);
     scene.text((10.0, f32::midpoint(upper, lower)), "volts", unit);
@@ -435,7 +436,8 @@ mod tests {
                 };
                 let found = collisions(&scene);
                 assert!(found.is_empty(), "{}: {}", load.name, found.join("\n"));
-                std::fs::write(format!("/tmp/draw-out/prof-{}.svg", load.name), super::super::svg::svg(&scene, "p")).unwrap();
+                std::fs::write(format!("/tmp/draw-out/prof-{}.svg", load.name), super::super::svg::svg(&scene, "p"))
+                    .unwrap();
             }
         }
     }
