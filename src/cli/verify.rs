@@ -9,6 +9,9 @@ use super::failure::{Failure, Outcome};
 use super::{layout, signing};
 use crate::record::{self, Reader, Trust};
 
+/// Columns of what is printed.
+const WIDTH: usize = 80;
+
 pub(super) fn run(arguments: &Verify) -> Result<Outcome, Failure> {
     let reader = match &arguments.signers {
         Some(path) => Reader { knows: signing::known_signers(path)?, insists: true },
@@ -33,44 +36,52 @@ fn in_words(findings: &record::Findings, folder: &str) -> String {
         Trust::NotIntact => "NOT INTACT",
     };
     let _ = writeln!(text, "{folder}: {state}; {} entries", findings.entries);
+    let mut line = |label: &str, words: &str| {
+        let _ = writeln!(text, "{}", layout::labelled(label, words, WIDTH));
+    };
     for signer in &findings.signed_by {
-        let at = signer.at.strftime("%Y-%m-%d %H:%M UTC");
-        let _ =
-            writeln!(text, "  {}. signed by {}, {}, at {at} by their own clock", signer.seal, signer.name, signer.role);
-        let _ = writeln!(text, "     \"{}\"", signer.statement);
-        let known = match &signer.known_as {
-            Some(name) => format!("you know it as {name}"),
-            None => "you do not know it".to_owned(),
-        };
-        let _ = writeln!(text, "     with key {}: {known}", signer.key);
+        let label = format!("  {}. ", signer.seal);
+        line(&label, &format!("signed by {}, {}: \"{}\"", signer.name, signer.role, signer.statement));
+        line("     ", &format!("{} by their own clock", signer.at.strftime("%Y-%m-%d %H:%M UTC")));
+        line("     ", &format!("with key {}", signer.key));
+        line(
+            "     ",
+            &match &signer.known_as {
+                Some(name) => format!("you know this key as {name}"),
+                None => "you do not know this key".to_owned(),
+            },
+        );
         if let Some(at) = signer.stamped {
-            let _ = writeln!(
-                text,
-                "     time stamp: {at}; the authority's signature on it is not checked here (VERIFY.txt says how)"
-            );
+            let words =
+                format!("time stamp: {at}; the authority's signature on it is checked with `openssl ts`, not here");
+            line("     ", &words);
         }
     }
     for release in &findings.released_by {
         let same = findings.signed_by.iter().any(|signer| signer.key == release.key);
         let remark = if same { " (a key of the sign-off)" } else { "" };
-        let _ = writeln!(text, "  {} released by {} with key {}{remark}", release.step, release.by, release.key);
+        line("  ", &format!("{} released by {} with key {}{remark}", release.step, release.by, release.key));
     }
     for problem in &findings.problems {
-        let _ = writeln!(text, "  {problem}");
+        line("  - ", problem);
     }
-    let _ = writeln!(text, "  last line of the journal: {}", findings.head);
-    text.push_str(match findings.trust {
-        Trust::KnownKey => {
-            "  Proved: the holder of a key that you know signed these bytes. Not proved: that the readings were really\n  \
-             taken, or when, or that nothing was added and thrown away since.\n"
-        }
-        Trust::UnknownKey => {
-            "  Proved: whoever holds that key signed these bytes. Not proved: who that is; anybody can make a key and write\n  \
-             a name beside it. Compare the fingerprint with one that you got by another road (invoice, telephone), or\n  \
-             name your list of keys with --signers FILE.\n"
-        }
-        Trust::Unsealed | Trust::NotIntact => "",
-    });
+    line("  ", &format!("the journal ends with {}", findings.head));
+    line(
+        "  ",
+        match findings.trust {
+            Trust::KnownKey => {
+                "Proved: the holder of a key that you know signed these bytes. Not proved: that the readings were really taken, \
+             or when, or that nothing was added and thrown away since."
+            }
+            Trust::UnknownKey => {
+                "Proved: whoever holds that key signed these bytes. Not proved: who that is; anybody can make a key and write a \
+             name beside it. Compare the fingerprint with one that you got by another road (invoice, telephone), or name \
+             your list of keys with --signers FILE."
+            }
+            Trust::Unsealed => "Nothing is proved by a signature yet about what came after the last seal.",
+            Trust::NotIntact => "Nothing that stands in it is proved.",
+        },
+    );
     // Names of files and people are a stranger's words: they do not steer the terminal.
     text.chars()
         .map(|c| if c.is_control() && c != '\n' || crate::report::turns_text(c) { '\u{fffd}' } else { c })

@@ -1,9 +1,12 @@
 //! What work that is done again undoes: readings that depend on it, and temporary states that have to be made again.
 
-use super::state::{Walk, is_closed};
+use std::collections::BTreeSet;
+
+use super::event::Refused;
+use super::state::{Progress, Walk, is_closed, spoken, unknown};
 use crate::circuit::Circuit;
 use crate::job::Terminal;
-use crate::plan::{Ask, Measurement, Probes};
+use crate::plan::{Ask, Measurement, Probes, StepKey};
 
 impl Walk {
     /// Whether work that begins again at the step `from` undoes a later step: the rest of the same operation, and
@@ -56,6 +59,43 @@ impl Walk {
             again.extend(here.map(|(n, _)| n).filter(|n| *n <= at));
         }
         again
+    }
+
+    /// Work that was signed off goes on at some steps, with everything that depends on them.
+    pub(super) fn reopen(&mut self, name: &str, role: &str, steps: &[StepKey], reason: &str) -> Result<(), Refused> {
+        if self.signed.is_none() {
+            return Err(Refused::new("the work is not signed off: a step is done again by rework"));
+        }
+        if !spoken(name) || !spoken(role) {
+            return Err(Refused::new("a name and a role are needed: every entry says who made it"));
+        }
+        if reason.trim().chars().count() < 3 {
+            return Err(Refused::new("a reason is needed, in words that another person understands"));
+        }
+        if steps.is_empty() {
+            return Err(Refused::new("no step is named that is done again"));
+        }
+        let last = self.plan.steps.len() - 1;
+        let mut again = BTreeSet::new();
+        for step in steps {
+            let from = self.plan.position(step).ok_or_else(|| unknown(step))?;
+            again.insert(from);
+            again.extend((from + 1..=last).filter(|later| self.undone(from, *later)));
+            again.extend(self.temporary_states_again(from, last));
+        }
+        self.progress.iter_mut().for_each(Progress::begin_anew);
+        again.into_iter().for_each(|index| self.progress[index].reopen());
+        self.learn_anew();
+        self.took_part(name, role);
+        self.person = Some((name.to_owned(), role.to_owned()));
+        self.signed = None;
+        self.reopened.push(reason.trim().to_owned());
+        Ok(())
+    }
+
+    /// Why work that was signed off went on, each time.
+    pub fn reopened(&self) -> &[String] {
+        &self.reopened
     }
 
     /// Temporary states that are open now: what was made and not ended yet.

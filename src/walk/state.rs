@@ -126,7 +126,7 @@ pub(super) struct Progress {
 
 impl Progress {
     /// Work that was signed off goes on: what is asked from here on is new, and hazards are read again.
-    fn begin_anew(&mut self) {
+    pub(super) fn begin_anew(&mut self) {
         self.acknowledged = false;
         self.times_put_off = 0;
         self.before = Before {
@@ -145,7 +145,7 @@ impl Progress {
     }
 
     /// The step is open again, with everything that was read before it kept as stale.
-    fn reopen(&mut self) {
+    pub(super) fn reopen(&mut self) {
         self.status = StepStatus::Open;
         self.rounds += 1;
         self.released_by = None;
@@ -175,9 +175,9 @@ pub struct Walk {
     pub(super) person: Option<(String, String)>,
     people: BTreeMap<String, BTreeSet<String>>,
     acknowledged: Vec<Hazard>,
-    signed: Option<(String, String)>,
+    pub(super) signed: Option<(String, String)>,
     /// Why work that was signed off went on, each time.
-    reopened: Vec<String>,
+    pub(super) reopened: Vec<String>,
 }
 
 impl Walk {
@@ -645,45 +645,8 @@ impl Walk {
         Ok(())
     }
 
-    /// Work that was signed off goes on at some steps, with everything that depends on them.
-    fn reopen(&mut self, name: &str, role: &str, steps: &[StepKey], reason: &str) -> Result<(), Refused> {
-        if self.signed.is_none() {
-            return Err(Refused::new("the work is not signed off: a step is done again by rework"));
-        }
-        if !spoken(name) || !spoken(role) {
-            return Err(Refused::new("a name and a role are needed: every entry says who made it"));
-        }
-        if reason.trim().chars().count() < 3 {
-            return Err(Refused::new("a reason is needed, in words that another person understands"));
-        }
-        if steps.is_empty() {
-            return Err(Refused::new("no step is named that is done again"));
-        }
-        let last = self.plan.steps.len() - 1;
-        let mut again = BTreeSet::new();
-        for step in steps {
-            let from = self.plan.position(step).ok_or_else(|| unknown(step))?;
-            again.insert(from);
-            again.extend((from + 1..=last).filter(|later| self.undone(from, *later)));
-            again.extend(self.temporary_states_again(from, last));
-        }
-        self.progress.iter_mut().for_each(Progress::begin_anew);
-        again.into_iter().for_each(|index| self.progress[index].reopen());
-        self.learn_anew();
-        self.took_part(name, role);
-        self.person = Some((name.to_owned(), role.to_owned()));
-        self.signed = None;
-        self.reopened.push(reason.trim().to_owned());
-        Ok(())
-    }
-
-    /// Why work that was signed off went on, each time.
-    pub fn reopened(&self) -> &[String] {
-        &self.reopened
-    }
-
     /// What stale readings taught is forgotten with them.
-    fn learn_anew(&mut self) {
+    pub(super) fn learn_anew(&mut self) {
         self.job = Job::clone(&self.stated);
         for index in 0..self.plan.steps.len() {
             self.learn(index);
@@ -715,7 +678,7 @@ impl Walk {
         Ok(())
     }
 
-    fn took_part(&mut self, name: &str, what: &str) {
+    pub(super) fn took_part(&mut self, name: &str, what: &str) {
         self.people.entry(name.to_owned()).or_default().insert(what.to_owned());
     }
 
@@ -862,7 +825,7 @@ fn holds(holds: &Holds, earlier: &Progress) -> bool {
 }
 
 /// Whether a word has letters in it.
-fn spoken(word: &str) -> bool {
+pub(super) fn spoken(word: &str) -> bool {
     word.chars().any(char::is_alphabetic)
 }
 
@@ -870,6 +833,6 @@ pub(super) fn is_closed(status: StepStatus) -> bool {
     matches!(status, StepStatus::Closed | StepStatus::Nonconforming)
 }
 
-fn unknown(step: &StepKey) -> Refused {
+pub(super) fn unknown(step: &StepKey) -> Refused {
     Refused::new(format!("the plan has no step {step}"))
 }
