@@ -3,10 +3,14 @@ use std::fmt::Write;
 use proptest::prelude::*;
 
 use super::super::overlap::collisions;
+use super::super::profile::profile;
+use super::super::protection::protection;
 use super::super::scene::Shape;
 use super::super::svg::svg;
 use super::*;
 use crate::document::Source;
+use crate::plan::Plan;
+use crate::walk::Walk;
 
 const SAMPLES: [&str; 4] = [
     include_str!("../../../reports/orchard-flatbed/job.toml"),
@@ -143,7 +147,10 @@ fn a_larger_job_is_split_by_supply() {
 
 #[test]
 fn hostile_words_of_a_colour_stay_words() {
-    let text = SAMPLES[2].replace("colour = \"yellow\"", "colour = \"<b>&\\u202e yellow with a white stripe that goes on and on and on\"");
+    let text = SAMPLES[2].replace(
+        "colour = \"yellow\"",
+        "colour = \"<b>&\\u202e yellow with a white stripe that goes on and on and on\"",
+    );
     let scene = circuit(&read(&text), &none);
     assert!(collisions(&scene).is_empty());
     let text = svg(&scene, "c");
@@ -154,7 +161,9 @@ fn hostile_words_of_a_colour_stay_words() {
 fn a_changeover_contact_shows_both_its_ways() {
     let mut text = BEGINNING.to_owned();
     text.push_str("[fuse.F1]\nrating = \"10 A\"\nstyle = \"blade\"\n");
-    text.push_str("[relay.K1]\ncoil = \"85 ohm\"\npull_in = \"7 V\"\ndrop_out = \"1.5 V\"\n[ground.G1]\nplace = \"sill\"\n");
+    text.push_str(
+        "[relay.K1]\ncoil = \"85 ohm\"\npull_in = \"7 V\"\ndrop_out = \"1.5 V\"\n[ground.G1]\nplace = \"sill\"\n",
+    );
     for load in ["day", "night"] {
         let _ = writeln!(text, "[load.{load}]\nkind = \"resistor\"\nresistance = \"4 ohm\"");
     }
@@ -191,7 +200,9 @@ fn wires(ways: &[(&str, &str)]) -> String {
 fn fan(loads: usize, spliced: bool) -> String {
     let mut text = BEGINNING.to_owned();
     text.push_str("[fuse.F1]\nrating = \"10 A\"\nstyle = \"blade\"\n");
-    text.push_str("[splice.J1]\nmethod = \"crimped\"\n[splice.J2]\nmethod = \"crimped\"\n[ground.G1]\nplace = \"sill\"\n");
+    text.push_str(
+        "[splice.J1]\nmethod = \"crimped\"\n[splice.J2]\nmethod = \"crimped\"\n[ground.G1]\nplace = \"sill\"\n",
+    );
     for load in 0..loads {
         let _ = writeln!(text, "[load.l{load}]\nkind = \"led\"\npower = \"5 W\"\nworks_from = \"9 V\"");
     }
@@ -259,26 +270,15 @@ proptest! {
     ) {
         if let Ok(job) = Job::read(&Source::new("job.toml", anything(loads, &pairs).as_str())) {
             holds(&job);
+            for fuse in &job.fuses {
+                let scene = protection(&job, &fuse.name).unwrap();
+                prop_assert_eq!(collisions(&scene), Vec::<String>::new());
+            }
+            let names: Vec<String> = job.loads.iter().map(|l| l.name.clone()).collect();
+            let walk = Walk::new(job, Plan { phases: Vec::new(), steps: Vec::new() });
+            for scene in names.iter().filter_map(|load| profile(&walk, load)) {
+                prop_assert_eq!(collisions(&scene), Vec::<String>::new());
+            }
         }
-    }
-}
-
-#[test]
-fn dump() {
-    std::fs::create_dir_all("/tmp/draw-out").unwrap();
-    for (name, text) in ["orchard", "market", "lamp", "every"].into_iter().zip(SAMPLES) {
-        let job = read(text);
-        let built = |w: &str| (w.len() == 2).then(|| "2.35 m".to_owned());
-        std::fs::write(format!("/tmp/draw-out/{name}.svg"), svg(&circuit(&job, &built), "c")).unwrap();
-        for (i, s) in circuit_sheets(&job, &none).iter().enumerate() {
-            std::fs::write(format!("/tmp/draw-out/{name}-{i}.svg"), svg(s, "c")).unwrap();
-        }
-    }
-    let pairs: Vec<(usize, usize)> = (0..30).map(|i| (i * 7 + i * i, i * 13 + 5)).collect();
-    for (i, s) in circuit_sheets(&read(&anything(6, &pairs)), &none).iter().enumerate() {
-        std::fs::write(format!("/tmp/draw-out/any-{i}.svg"), svg(s, "c")).unwrap();
-    }
-    for (i, s) in circuit_sheets(&read(&fan(12, true)), &none).iter().enumerate() {
-        std::fs::write(format!("/tmp/draw-out/fan-{i}.svg"), svg(s, "c")).unwrap();
     }
 }

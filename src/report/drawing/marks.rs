@@ -44,7 +44,10 @@ pub(super) fn draw(scene: &mut Scene, job: &Job, symbol: &Symbol, words: &Words,
         Symbol::Supply(_) | Symbol::Negative(_) | Symbol::Ground(_) | Symbol::Pin(_) => 0.0,
         other => other.body(job),
     };
-    let both = !matches!(symbol, Symbol::Terminal(_) | Symbol::Ground(_) | Symbol::Supply(_) | Symbol::Splice(_) | Symbol::Negative(_));
+    let both = !matches!(
+        symbol,
+        Symbol::Terminal(_) | Symbol::Ground(_) | Symbol::Supply(_) | Symbol::Splice(_) | Symbol::Negative(_)
+    );
     if stand.joined.0 || both {
         scene.line(&[(x - stand.reach, y), (x - body, y)], LINE);
     }

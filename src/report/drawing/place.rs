@@ -62,8 +62,7 @@ impl Setting<'_> {
         let colour = wire.colour.as_deref().map(|c| shortened(c, WORDS, COLOUR_WIDTH));
         let colour = colour.filter(|c| !c.is_empty()).unwrap_or_else(|| "colour not stated".to_owned());
         let one = format!("{} {colour}", wire.name);
-        let above =
-            if text_width(&one, WORDS, false) <= BROAD { vec![one] } else { vec![wire.name.clone(), colour] };
+        let above = if text_width(&one, WORDS, false) <= BROAD { vec![one] } else { vec![wire.name.clone(), colour] };
         let length = match (self.built)(&wire.name).filter(|built| !built.trim().is_empty()) {
             Some(built) => format!("built {built}"),
             None => wire.length.nominal.to_string(),

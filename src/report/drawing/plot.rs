@@ -44,7 +44,6 @@ pub(super) fn frame(scene: &mut Scene, (left, upper, right, lower): (f32, f32, f
     scene.area(&[(left, upper), (right, upper), (right, lower), (left, lower)], None, Some(FRAME));
 }
 
-
 /// Breaks a text into lines of at most a width.
 pub(super) fn broken(text: &str, size: f32, width: f32) -> Vec<String> {
     let mut lines = Vec::new();

@@ -76,12 +76,7 @@ fn filling(fill: Option<Ink>) -> String {
 fn outline(stroke: Option<Stroke>) -> String {
     let Some(stroke) = stroke else { return String::new() };
     let dash = stroke.dash.map(|(dash, gap)| format!(" stroke-dasharray=\"{} {}\"", number(dash), number(gap)));
-    format!(
-        " stroke=\"{}\" stroke-width=\"{}\"{}",
-        colour(stroke.ink),
-        number(stroke.width),
-        dash.unwrap_or_default()
-    )
+    format!(" stroke=\"{}\" stroke-width=\"{}\"{}", colour(stroke.ink), number(stroke.width), dash.unwrap_or_default())
 }
 
 fn colour(Ink(red, green, blue): Ink) -> String {
@@ -147,7 +142,10 @@ mod tests {
         scene.circle((5.0, 5.0), 2.0, None, Some(Stroke::plain(Ink::DARK, 1.0)));
         scene.text((1.0, 2.0), "up", Type::of(7.0).turned().bold().anchored(Anchor::End));
         let text = svg(&scene, "d");
-        assert!(text.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\" id=\"d\" viewBox=\"0 0 100 50.5\""), "{text}");
+        assert!(
+            text.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\" id=\"d\" viewBox=\"0 0 100 50.5\""),
+            "{text}"
+        );
         assert!(text.contains("role=\"img\""), "{text}");
         assert!(text.contains("points=\"0,0 10,5.25\" fill=\"none\" stroke=\"#a31621\""), "{text}");
         assert!(text.contains("stroke-dasharray=\"3 2\""), "{text}");
