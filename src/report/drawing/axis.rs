@@ -37,15 +37,24 @@ pub struct Tick {
 const STEPS: [f64; 4] = [1.0, 2.0, 5.0, 10.0];
 /// Powers of ten beyond which numbers are no longer written out.
 const LARGEST_WRITTEN: i32 = 5;
+/// No axis has more ticks than this, whatever its ends.
+const MOST_TICKS: usize = 1000;
+/// Rounds after which the ends of a linear axis no longer move.
+const SETTLED: usize = 4;
+/// The last digits of a quotient are no reason for another step.
+const GRAIN: f64 = 1e-6;
 /// A logarithmic axis ends at one of these, times a power of ten.
 const LOG_ENDS: [f64; 3] = [1.0, 2.0, 5.0];
 
 impl Axis {
     /// A linear axis whose ends are ticks and enclose both values, with about so many steps.
     pub fn linear(low: f64, high: f64, steps: usize, (from, to): (f32, f32)) -> Self {
-        let (low, high) = enclosed(low, high);
-        let step = step(high - low, steps);
-        let (low, high) = ((low / step).floor() * step, (high / step).ceil() * step);
+        let (mut low, mut high) = enclosed(low, high);
+        // Round ends make the span longer, and that may ask for a longer step; two rounds settle it.
+        for _ in 0..SETTLED {
+            let step = step(high - low, steps);
+            (low, high) = ((low / step + GRAIN).floor() * step, (high / step - GRAIN).ceil() * step);
+        }
         Self { scale: Scale::Linear, low, high, from, to }
     }
 
@@ -93,14 +102,12 @@ impl Axis {
     fn linear_ticks(&self, steps: usize) -> Vec<Tick> {
         let step = step(self.high - self.low, steps);
         let places = decimals(step);
-        let count = ((self.high - self.low) / step).round().clamp(0.0, 1000.0);
-        let first = (self.low / step).round();
         let mut ticks = Vec::new();
-        let mut index = 0.0;
-        while index <= count {
-            let value = (first + index) * step;
+        let mut multiple = (self.low / step - GRAIN).ceil();
+        while multiple <= self.high / step + GRAIN && ticks.len() < MOST_TICKS {
+            let value = multiple * step;
             ticks.push(Tick { value, text: Some(written(value, places)) });
-            index += 1.0;
+            multiple += 1.0;
         }
         ticks
     }
@@ -110,7 +117,7 @@ impl Axis {
         let room = (self.to - self.from).abs() / points(decades.max(1e-6));
         let mut ticks = Vec::new();
         let mut decade = 10f64.powf(self.low.log10().floor());
-        while decade <= self.high * 1.000_001 && ticks.len() < 1000 {
+        while decade <= self.high * 1.000_001 && ticks.len() < MOST_TICKS {
             for multiple in 1..10u8 {
                 let value = f64::from(multiple) * decade;
                 if value < self.low * 0.999_999 || value > self.high * 1.000_001 {
@@ -179,6 +186,21 @@ mod tests {
         assert_eq!(axis.place(11.8), 100.0);
         assert!((axis.place(12.8)).abs() < 1e-4);
         assert!((axis.place(12.3) - 50.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn no_tick_lies_beyond_the_ends_and_both_ends_have_one() {
+        for (low, high) in [(-0.02, 0.47), (0.0, 0.61), (10.9, 12.83), (-3.7, 1e4), (1e-3, 2e-3)] {
+            for steps in 2..9 {
+                let axis = Axis::linear(low, high, steps, (0.0, 100.0));
+                let ticks = axis.ticks(steps);
+                assert!(ticks.iter().all(|t| axis.holds(t.value)), "{axis:?} {ticks:?}");
+                let grain = 1e-6 * (axis.high - axis.low);
+                assert!((ticks[0].value - axis.low).abs() < grain, "{axis:?} {ticks:?}");
+                assert!((ticks[ticks.len() - 1].value - axis.high).abs() < grain, "{axis:?} {ticks:?}");
+                assert!(axis.low <= low && high <= axis.high, "{axis:?}");
+            }
+        }
     }
 
     #[test]

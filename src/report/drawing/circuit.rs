@@ -103,7 +103,7 @@ fn fitting(job: &Job, built: &dyn Fn(&str) -> Option<String>, rows: usize) -> (S
                 return (found, aligned);
             }
         }
-        let deepest = |trees: &dyn Fn(&Sheet) -> usize| found.sheets.iter().map(trees).max().unwrap_or(0);
+        let deepest = |trees: &dyn Fn(&Sheet) -> usize| found.each.iter().map(trees).max().unwrap_or(0);
         let depth = deepest(&|sheet| sheet.trees.iter().map(super::returns::height).max().unwrap_or(0));
         let height = deepest(&|sheet| sheet.returns.iter().map(super::returns::height).max().unwrap_or(0));
         let (depth, height) = (depth.min(limits.depth), height.min(limits.height));
@@ -132,7 +132,7 @@ fn laid<'c>(job: &Job, built: &dyn Fn(&str) -> Option<String>, found: &'c Sheets
     let setting = setting(job, built, found, aligned);
     let each =
         |sheet: &'c Sheet| lay(&setting, (&sheet.trees, &sheet.returns), &found.rows, sheet.first_row - 1, TITLE);
-    found.sheets.iter().map(each).collect()
+    found.each.iter().map(each).collect()
 }
 
 fn paint_all(
@@ -148,7 +148,7 @@ fn paint_all(
     let mut scenes = Vec::new();
     let widest = all.iter().map(|laid| laid.width).fold(0.0, f32::max);
     let width = if widest <= NARROW_WIDTH { NARROW_WIDTH } else { widest.max(SHEET_WIDTH) };
-    for (index, (laid, sheet)) in all.iter().zip(&found.sheets).enumerate() {
+    for (index, (laid, sheet)) in all.iter().zip(&found.each).enumerate() {
         let mut scene = Scene::new(says(job), width, laid.bottom);
         let right = if count > 1 { format!("sheet {} of {count}", index + 1) } else { String::new() };
         heading(&mut scene, job, &right);

@@ -3,10 +3,14 @@ use std::fmt::Write;
 use proptest::prelude::*;
 
 use super::super::overlap::collisions;
+use super::super::profile::profile;
+use super::super::protection::protection;
 use super::super::scene::Shape;
 use super::super::svg::svg;
 use super::*;
 use crate::document::Source;
+use crate::plan::Plan;
+use crate::walk::Walk;
 
 const SAMPLES: [&str; 4] = [
     include_str!("../../../reports/orchard-flatbed/job.toml"),
@@ -266,26 +270,15 @@ proptest! {
     ) {
         if let Ok(job) = Job::read(&Source::new("job.toml", anything(loads, &pairs).as_str())) {
             holds(&job);
+            for fuse in &job.fuses {
+                let scene = protection(&job, &fuse.name).unwrap();
+                prop_assert_eq!(collisions(&scene), Vec::<String>::new());
+            }
+            let names: Vec<String> = job.loads.iter().map(|l| l.name.clone()).collect();
+            let walk = Walk::new(job, Plan { phases: Vec::new(), steps: Vec::new() });
+            for scene in names.iter().filter_map(|load| profile(&walk, load)) {
+                prop_assert_eq!(collisions(&scene), Vec::<String>::new());
+            }
         }
-    }
-}
-
-#[test]
-fn dump() {
-    std::fs::create_dir_all("/tmp/draw-out").unwrap();
-    for (name, text) in ["orchard", "market", "lamp", "every"].into_iter().zip(SAMPLES) {
-        let job = read(text);
-        let built = |w: &str| (w.len() == 2).then(|| "2.35 m".to_owned());
-        std::fs::write(format!("/tmp/draw-out/{name}.svg"), svg(&circuit(&job, &built), "c")).unwrap();
-        for (i, s) in circuit_sheets(&job, &none).iter().enumerate() {
-            std::fs::write(format!("/tmp/draw-out/{name}-{i}.svg"), svg(s, "c")).unwrap();
-        }
-    }
-    let pairs: Vec<(usize, usize)> = (0..30).map(|i| (i * 7 + i * i, i * 13 + 5)).collect();
-    for (i, s) in circuit_sheets(&read(&anything(6, &pairs)), &none).iter().enumerate() {
-        std::fs::write(format!("/tmp/draw-out/any-{i}.svg"), svg(s, "c")).unwrap();
-    }
-    for (i, s) in circuit_sheets(&read(&fan(12, true)), &none).iter().enumerate() {
-        std::fs::write(format!("/tmp/draw-out/fan-{i}.svg"), svg(s, "c")).unwrap();
     }
 }

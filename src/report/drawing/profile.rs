@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, VecDeque};
 
 use super::axis::Axis;
 use super::overlap::place_free;
-use super::plot::{PLOT_WIDTH, TITLE, WORDS, frame, grid, notes};
+use super::plot::{NOTES, PLOT_WIDTH, TITLE, WORDS, frame, grid, notes};
 use super::scene::{Anchor, Ink, Scene, Stroke, Type};
 use super::width::text_width;
 use crate::circuit::{Circuit, State};
@@ -24,13 +24,15 @@ const RIGHT: f32 = 532.0;
 const TOP: f32 = 26.0;
 const FEED_HEIGHT: f32 = 140.0;
 const RETURN_HEIGHT: f32 = 80.0;
-/// Between the panels, and below the lower one: room for the names of terminals.
-const AIR: f32 = 4.0;
+/// Between the panels: room for the numbers at their ends.
+const AIR: f32 = 12.0;
 /// Height of a line of drops, in points.
 const LANE: f32 = 15.0;
 /// Steps of the axes of volts.
 const STEPS: usize = 6;
 const RETURN_STEPS: usize = 3;
+/// A band of at least this height has room for a word, in points.
+const BAND_FOR_WORDS: f32 = 18.0;
 /// Half the width of the ends of a bar of uncertainty, in points.
 const CAP: f32 = 3.0;
 /// Nominal values, limits, readings.
@@ -86,6 +88,7 @@ pub fn profile(walk: &Walk, load: &str) -> Option<Scene> {
     let panels =
         [(0..path.feed, TOP, middle, STEPS), (path.feed..path.terminals.len(), middle + AIR, bottom, RETURN_STEPS)];
     let mut labels = Vec::new();
+    let mut band = None;
     for (range, upper, lower, steps) in panels {
         let limit = limit.filter(|_| range.start == 0);
         let of_panel: Vec<&Taken> = marks.iter().copied().filter(|t| range.contains(&t.red)).collect();
@@ -101,21 +104,33 @@ pub fn profile(walk: &Walk, load: &str) -> Option<Scene> {
         for reading in of_panel {
             labels.push(mark(&mut scene, reading, &axis, x(reading.red)));
         }
-        let band = range.clone().find_map(|index| {
+        let inside = range.clone().filter_map(|index| {
             let (low, _, high) = path.expected[index];
-            (axis.place(low) - axis.place(high) > 12.0).then_some((x(index) + 4.0, axis.place(low) - 4.0))
+            let room = axis.place(low) - axis.place(high);
+            (room > BAND_FOR_WORDS).then_some((x(index) + 4.0, axis.place(low) - 2.5))
         });
-        labels.extend(band.filter(|_| range.start == 0).map(|at| ("expected".to_owned(), vec![at], Anchor::Start)));
+        let inside: Vec<(f32, f32)> = inside.collect();
+        if !inside.is_empty() && range.start == 0 {
+            band = Some(("expected".to_owned(), inside, Anchor::Start));
+        }
     }
+    let mut below = Vec::new();
     for (text, places, anchor) in labels {
-        place_free(&mut scene, &text, Type::of(WORDS).anchored(anchor), &places, (LEFT, TOP, RIGHT, bottom));
+        let kind = Type::of(WORDS).anchored(anchor);
+        if !place_free(&mut scene, &text, kind, &places, (LEFT, TOP, RIGHT, bottom)) {
+            below.push((text, Ink::DARK));
+        }
+    }
+    if let Some((text, places, _)) = band {
+        // The note below says it as well.
+        place_free(&mut scene, &text, Type::of(NOTES).in_ink(Ink::GOOD), &places, (LEFT, TOP, RIGHT, bottom));
     }
     scene.height = bottom;
     drop_lines(&mut scene, &drops, &x);
     names(&mut scene, &path, &x);
     let about = format!(
         "Against {}. Band: what the circuit must show with {}; line: nominal.{}",
-        path.terminals.last().map_or("", Terminal::name),
+        path.terminals.last().map_or(String::new(), |t| t.name().replace(".-", " −")),
         state.describe(job),
         if taken.is_empty() {
             " No reading stands in this state.".to_owned()
@@ -123,7 +138,8 @@ pub fn profile(walk: &Walk, load: &str) -> Option<Scene> {
             " Circles and lines with ends: readings, with their expanded uncertainty (k = 2).".to_owned()
         }
     );
-    notes(&mut scene, &[(about, Ink::SOFT)]);
+    below.push((about, Ink::SOFT));
+    notes(&mut scene, &below);
     Some(scene)
 }
 
@@ -274,20 +290,10 @@ fn axis(
 }
 
 fn panel(scene: &mut Scene, axis: &Axis, (upper, lower): (f32, f32), steps: usize) {
-    for tick in axis.ticks(steps) {
-        let y = axis.place(tick.value);
-        scene.line(&[(LEFT, y), (RIGHT, y)], Stroke::plain(Ink::PALE, 0.5));
-    }
-    let mut inner = Scene::new("", 0.0, 0.0);
-    grid(&mut inner, axis, (LEFT, RIGHT), steps, true);
-    // Numbers at the very ends would meet those of the other panel.
-    let inside = |y: f32| y > upper + 4.0 && y < lower - 1.0;
-    scene.shapes.extend(
-        inner.shapes.into_iter().filter(|shape| matches!(shape, super::scene::Shape::Text { at, .. } if inside(at.y))),
-    );
+    grid(scene, axis, (LEFT, RIGHT), steps, true);
     frame(scene, (LEFT, upper, RIGHT, lower));
     let unit = Type::of(WORDS).turned().anchored(Anchor::Middle);
-    scene.text((10.0, f32::midpoint(upper, lower)), "volts", unit);
+    scene.text((10.0, f32::midpoint(upper, lower)), "voltage in V", unit);
 }
 
 fn expected(scene: &mut Scene, path: &Path, range: std::ops::Range<usize>, axis: &Axis, x: &dyn Fn(usize) -> f32) {
@@ -383,97 +389,5 @@ fn says(load: &str, path: &Path, taken: &[Taken], needs: Option<f64>) -> String 
 }
 
 #[cfg(test)]
-mod tests {
-    use std::path::Path as FilePath;
-
-    use super::super::overlap::collisions;
-    use super::super::scene::Shape;
-    use super::*;
-    use crate::document::Source;
-    use crate::plan::Plan;
-    use crate::procedure::Library;
-
-    const SAMPLES: [&str; 4] = [
-        include_str!("../../../reports/orchard-flatbed/job.toml"),
-        include_str!("../../../reports/market-stall-van/job.toml"),
-        include_str!("../../../reports/reversing-lamp/job.toml"),
-        include_str!("../../job/every-key.toml"),
-    ];
-
-    fn fresh(text: &str) -> Walk {
-        let job = Job::read(&Source::new("job.toml", text)).unwrap_or_else(|problems| panic!("{problems}"));
-        let plan = Plan::of(&job, &Library::embedded().unwrap()).unwrap();
-        Walk::new(job, plan)
-    }
-
-    /// A walk with its readings: the journal of the sample record, event by event.
-    fn recorded() -> Walk {
-        let mut walk = fresh(SAMPLES[0]);
-        let file = FilePath::new(env!("CARGO_MANIFEST_DIR")).join("reports/orchard-flatbed/record/journal.jsonl");
-        for line in std::fs::read_to_string(file).unwrap().lines() {
-            let entry: crate::record::Entry = serde_json::from_str(line).unwrap();
-            walk.apply(&entry.event).unwrap();
-        }
-        walk
-    }
-
-    fn words(scene: &Scene) -> Vec<&str> {
-        let texts = scene.shapes.iter().filter_map(|shape| match shape {
-            Shape::Text { text, .. } => Some(text.as_str()),
-            _ => None,
-        });
-        texts.collect()
-    }
-
-    #[test]
-    fn every_load_of_the_samples_has_a_profile_without_overlaps() {
-        for text in SAMPLES {
-            let walk = fresh(text);
-            for load in &walk.job().loads {
-                let Some(scene) = profile(&walk, &load.name) else {
-                    assert!(text == SAMPLES[3], "{} has no profile", load.name);
-                    continue;
-                };
-                let found = collisions(&scene);
-                assert!(found.is_empty(), "{}: {}", load.name, found.join("\n"));
-                std::fs::write(format!("/tmp/draw-out/prof-{}.svg", load.name), super::super::svg::svg(&scene, "p"))
-                    .unwrap();
-            }
-        }
-    }
-
-    #[test]
-    fn readings_stand_where_they_were_taken() {
-        let walk = recorded();
-        for load in ["pump", "lamp-left", "lamp-right"] {
-            let scene = profile(&walk, load).unwrap();
-            let found = collisions(&scene);
-            assert!(found.is_empty(), "{load}: {}", found.join("\n"));
-            std::fs::write(format!("/tmp/draw-out/read-{load}.svg"), super::super::svg::svg(&scene, "p")).unwrap();
-        }
-        let scene = profile(&walk, "pump").unwrap();
-        let texts = words(&scene);
-        for name in ["battery.+", "F1.in", "K1.87", "X1.A.out", "pump.+", "pump.−", "G1", "body", "battery.−"] {
-            assert!(texts.contains(&name), "{name}: {texts:?}");
-        }
-        assert!(texts.iter().any(|t| t.contains("pump needs 10.80 V")), "{texts:?}");
-        let drops = texts.iter().filter(|t| t.contains(", expected ")).count();
-        assert_eq!(drops, 3, "feed, load, ground to body: {texts:?}");
-        assert!(texts.iter().filter(|t| t.contains('±')).count() >= 4, "{texts:?}");
-    }
-
-    #[test]
-    fn the_expected_values_are_those_of_the_circuit() {
-        let walk = fresh(SAMPLES[2]);
-        let state = state_of(&walk, "reversing-lamp").unwrap();
-        let path = path_of(walk.job(), "reversing-lamp", &state).unwrap();
-        assert_eq!(path.terminals[0], Terminal::battery_plus());
-        assert_eq!(path.terminals.last().unwrap(), &Terminal::battery_minus());
-        assert_eq!(path.terminals[path.feed - 1], Terminal::of("reversing-lamp", "+"));
-        let falls = path.expected.windows(2).all(|pair| pair[0].1 >= pair[1].1 - 1e-9);
-        assert!(falls, "the voltage falls all along: {:?}", path.expected);
-        let direct = Circuit::of(walk.job()).voltage(&path.terminals[3], &Terminal::battery_minus(), &state).unwrap();
-        assert_eq!(Some(path.expected[3].1), direct.nominal.map(crate::quantity::Amount::base));
-        assert_eq!(profile(&walk, "no-such-load"), None);
-    }
-}
+#[path = "profile_tests.rs"]
+mod tests;

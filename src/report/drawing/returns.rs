@@ -130,21 +130,19 @@ pub(super) fn lower(tree: Cell, most: usize, far: &mut Vec<Cell>) -> Vec<Cell> {
         return vec![tree];
     }
     let mut near = Vec::new();
-    let rest = take_near(tree, most, &mut near);
-    far.extend(rest);
+    far.push(take_near(tree, most, &mut near));
     near
 }
 
-fn take_near(mut cell: Cell, most: usize, near: &mut Vec<Cell>) -> Option<Cell> {
+fn take_near(mut cell: Cell, most: usize, near: &mut Vec<Cell>) -> Cell {
     let terminal = cell.ports.first().cloned().unwrap_or_default();
     if height(&cell) <= most && !cell.children.is_empty() {
         let root = Cell::at(&terminal, Symbol::Terminal(terminal.clone()));
         near.push(Cell { children: std::mem::take(&mut cell.children), ..root });
-        if goes_on_by_name(&cell.symbol) {
-            return Some(cell);
+        if !goes_on_by_name(&cell.symbol) {
+            cell.children = vec![(0, Cell::leaf(None, Symbol::Terminal(terminal)))];
         }
-        cell.children = vec![(0, Cell::leaf(None, Symbol::Terminal(terminal)))];
-        return Some(cell);
+        return cell;
     }
     let children = std::mem::take(&mut cell.children);
     let mut kept = Vec::new();
@@ -153,12 +151,12 @@ fn take_near(mut cell: Cell, most: usize, near: &mut Vec<Cell>) -> Option<Cell> 
             // The wire to a pin close by stays with its pin.
             let root = Cell::at(&terminal, Symbol::Terminal(terminal.clone()));
             near.push(Cell { children: vec![(port, child)], ..root });
-        } else if let Some(rest) = take_near(child, most, near) {
-            kept.push((port, rest));
+        } else {
+            kept.push((port, take_near(child, most, near)));
         }
     }
     cell.children = kept;
-    Some(cell)
+    cell
 }
 
 /// Whether a symbol shows the name of the terminal at which it goes on.

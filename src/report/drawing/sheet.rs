@@ -33,7 +33,7 @@ pub(super) struct Sheet {
 #[derive(Debug, Clone)]
 pub(super) struct Sheets {
     /// The sheets, in order.
-    pub sheets: Vec<Sheet>,
+    pub each: Vec<Sheet>,
     /// In which row each part stands.
     pub at: Whereabouts,
     /// In which sheet and row (from 0 over all sheets) each far pin stands.
@@ -141,12 +141,12 @@ fn parts_of(tree: Cell, most: usize) -> Vec<Cell> {
     if tree.rows() <= most {
         return vec![tree];
     }
-    let again = |tree: &Cell, port: usize| match &tree.symbol {
-        Symbol::Supply(_) => Cell { children: Vec::new(), ..tree.clone() },
-        _ => {
-            let terminal = tree.ports.get(port).cloned().unwrap_or_default();
-            Cell::at(&terminal, Symbol::Terminal(terminal.clone()))
+    let again = |tree: &Cell, port: usize| {
+        if matches!(tree.symbol, Symbol::Supply(_)) {
+            return Cell { children: Vec::new(), ..tree.clone() };
         }
+        let terminal = tree.ports.get(port).cloned().unwrap_or_default();
+        Cell::at(&terminal, Symbol::Terminal(terminal.clone()))
     };
     let mut done: Vec<Cell> = Vec::new();
     let mut now = Cell { children: Vec::new(), ..tree.clone() };
@@ -233,7 +233,7 @@ fn number(job: &Job, net: &Net, trees: Vec<Vec<Cell>>, returns: Vec<Cell>) -> Sh
     });
     let sheets = sheets.collect();
     let unwired = unwired(job, net, &at);
-    Sheets { sheets, at, rows, unwired }
+    Sheets { each: sheets, at, rows, unwired }
 }
 
 /// Notes the row of every symbol of a tree.

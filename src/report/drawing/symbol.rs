@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::width::text_width;
 use crate::job::{Job, LoadKind};
+use crate::quantity::Current;
 
 /// Size of the names of parts, in points.
 pub(super) const NAME: f32 = 7.5;
@@ -110,7 +111,6 @@ impl Symbol {
         };
         let below = |texts: Vec<Option<String>>| texts.into_iter().flatten().collect();
         match self {
-            Self::Supply(name) => Words { above: vec![name.clone()], ..Words::default() },
             Self::Negative(_) | Self::Pin(_) => Words::default(),
             Self::Fuse { name, enter } => {
                 let fuse = job.fuses.iter().find(|f| f.name == *name);
@@ -126,7 +126,7 @@ impl Symbol {
             Self::Switch { name, enter } => {
                 let rating = job.switches.iter().find(|s| s.name == *name).and_then(|s| s.rating);
                 let (left, right) = ends(enter);
-                Words { above: vec![name.clone()], below: below(vec![rating.map(|r| r.as_rating())]), left, right }
+                Words { above: vec![name.clone()], below: below(vec![rating.map(Current::as_rating)]), left, right }
             }
             Self::Contact { relay, enter, changes_over } => {
                 let rating = job.relays.iter().find(|r| r.name == *relay).and_then(|r| r.contact);
@@ -134,7 +134,7 @@ impl Symbol {
                 let far = if enter == "30" { "87" } else { "30" }.to_owned();
                 let (left, right) = if mirrored { (far, enter.clone()) } else { (enter.clone(), far) };
                 let mut words = Words { above: vec![relay.clone()], left, right, ..Words::default() };
-                let rating = rating.map(|r| r.as_rating());
+                let rating = rating.map(Current::as_rating);
                 if *changes_over {
                     // Below it runs the line of 87a.
                     words.above = below(vec![Some(relay.clone()), coil]);
@@ -153,7 +153,9 @@ impl Symbol {
                     right: (*leave).to_owned(),
                 }
             }
-            Self::Cavity { name, .. } | Self::Splice(name) => Words { above: vec![name.clone()], ..Words::default() },
+            Self::Supply(name) | Self::Cavity { name, .. } | Self::Splice(name) => {
+                Words { above: vec![name.clone()], ..Words::default() }
+            }
             Self::Ground(name) => {
                 let name = if name == "chassis" { "body" } else { name };
                 Words { above: vec![name.to_owned()], ..Words::default() }
@@ -187,10 +189,9 @@ impl Symbol {
     pub fn body(&self, job: &Job) -> f32 {
         match self {
             Self::Fuse { .. } | Self::Switch { .. } | Self::Contact { .. } | Self::Load { .. } => HALF,
-            Self::Coil { .. } => 7.0,
             Self::Cavity { .. } => 5.0,
             Self::Splice(_) => 2.4,
-            Self::Ground(_) => 7.0,
+            Self::Coil { .. } | Self::Ground(_) => 7.0,
             Self::Terminal(_) => 1.8,
             Self::Supply(name) => supply_half(job, name),
             Self::Negative(_) => 1.0,
