@@ -147,7 +147,7 @@ fn paint_all(
     let count = all.len();
     let mut scenes = Vec::new();
     let widest = all.iter().map(|laid| laid.width).fold(0.0, f32::max);
-    let width = if widest <= NARROW_WIDTH { NARROW_WIDTH } else { widest.max(SHEET_WIDTH) };
+    let width = widest.max(NARROW_WIDTH);
     for (index, (laid, sheet)) in all.iter().zip(&found.each).enumerate() {
         let mut scene = Scene::new(says(job), width, laid.bottom);
         let right = if count > 1 { format!("sheet {} of {count}", index + 1) } else { String::new() };

@@ -15,7 +15,7 @@ mod tests {
     #[test]
     fn wide_letters_are_wider_and_bold_runs_wider() {
         assert!(text_width("mmm", 7.0, false) > text_width("iii", 7.0, false));
-        assert!(text_width("F1", 7.0, true) > text_width("F1", 7.0, false));
+        assert!(text_width("pump", 7.0, true) > text_width("pump", 7.0, false));
         assert_eq!(text_width("", 7.0, false), 0.0);
     }
 }
