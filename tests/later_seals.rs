@@ -190,8 +190,98 @@ fn a_name_in_a_list_that_leads_out_of_the_record_is_opened_by_nobody() {
     let bench = Bench::tiny().walked();
     std::fs::write(bench.path("outside.txt"), "x").unwrap();
     let sums = bench.record().join("seal/SHA256SUMS");
-    let mut list = std::fs::read_to_string(&sums).unwrap();
-    list += &format!("{}  ../outside.txt\n", rigproof::record::sha256_hex(b"x"));
-    std::fs::write(&sums, list).unwrap();
+    let list = std::fs::read_to_string(&sums).unwrap();
+    let led_out = format!("{}  ../outside.txt\n", rigproof::record::sha256_hex(b"x"));
+    std::fs::write(&sums, led_out + &list).unwrap();
     bench.verify().expect(1).says("../outside.txt is missing");
+}
+
+/// What a stranger does who wants to be taken for the signer, or to have files written elsewhere.
+#[cfg(unix)]
+mod hostile {
+    use super::*;
+
+    #[test]
+    fn instructions_that_were_replaced_are_not_to_be_run() {
+        let bench = Bench::tiny().walked();
+        std::fs::write(bench.record().join("VERIFY.txt"), "echo everything fits\n").unwrap();
+        bench.verify().expect(1).says("VERIFY.txt is not the text that this program writes");
+    }
+
+    #[test]
+    fn nothing_is_written_through_a_link() {
+        for link in ["journal.torn-1", "journal-2.jsonl.new", "evidence"] {
+            let bench = Bench::tiny().walked();
+            let elsewhere = bench.path("elsewhere");
+            std::os::unix::fs::symlink(&elsewhere, bench.record().join(link)).unwrap();
+            walk_again(&bench, "test/lamp", "lamp renewed").expect(2).says(link);
+            assert!(!elsewhere.exists(), "{link} was followed");
+        }
+    }
+
+    #[test]
+    fn a_file_put_into_an_earlier_part_is_not_covered_by_a_later_seal() {
+        let bench = Bench::tiny().walked();
+        std::fs::write(bench.record().join("report/better.html"), "better").unwrap();
+        walk_again(&bench, "test/lamp", "lamp renewed").expect(2).says("report/better.html is not covered");
+        // With a tool of its own somebody seals it all the same.
+        std::fs::remove_file(bench.record().join("report/better.html")).unwrap();
+        walk_again(&bench, "test/lamp", "lamp renewed").expect(0);
+        let sums = bench.record().join("seal-2/SHA256SUMS");
+        let mut lines: Vec<String> = std::fs::read_to_string(&sums).unwrap().lines().map(str::to_owned).collect();
+        lines.push(format!("{}  report/better.html", rigproof::record::sha256_hex(b"better")));
+        lines.sort_by(|a, b| a[66..].cmp(&b[66..]));
+        std::fs::write(bench.record().join("report/better.html"), "better").unwrap();
+        let list = lines.join("\n") + "\n";
+        let key =
+            rigproof::record::SigningKey::read(&bench.path("home/.config/rigproof/signing-key"), || None).unwrap();
+        std::fs::write(bench.record().join("seal-2/SHA256SUMS.sig"), key.sign(list.as_bytes()).unwrap()).unwrap();
+        std::fs::write(&sums, list).unwrap();
+        bench.verify().expect(1).says("report/better.html is not covered by the signature");
+    }
+
+    #[test]
+    fn what_a_broken_off_write_left_is_told_of_and_changes_nothing() {
+        let bench = Bench::tiny().walked();
+        std::fs::write(bench.record().join("journal-2.jsonl.new"), "").unwrap();
+        let (ended, json) = bench.verify_json();
+        ended.expect(1);
+        assert_eq!(json["intact"], true);
+        bench.verify().says("journal-2.jsonl.new is left of a write that was broken off");
+        sign(&bench, "Ash Thorn", "looked at every joint").expect(0);
+        bench.verify().expect(0);
+    }
+
+    #[test]
+    fn a_leftover_procedure_does_not_get_into_a_new_record() {
+        let bench = Bench::tiny();
+        std::fs::create_dir_all(bench.record().join("procedures")).unwrap();
+        std::fs::write(bench.record().join("procedures/zz.toml"), "id = 1").unwrap();
+        bench.walk().expect(2).says("it holds procedures/zz.toml");
+    }
+
+    #[test]
+    fn a_last_line_whose_first_block_was_lost_is_set_aside() {
+        let bench = Bench::tiny();
+        bench.answer_with(&small_job::answers(&small_job::tiny_library()).without("answer", "test/lamp/look"));
+        bench.walk().expect(2);
+        let mut journal = std::fs::read(bench.journal()).unwrap();
+        let last = journal[..journal.len() - 1].iter().rposition(|b| *b == b'\n').unwrap() + 1;
+        journal[last..last + 40].fill(0);
+        std::fs::write(bench.journal(), &journal).unwrap();
+        bench.answer_with(&small_job::answers(&small_job::tiny_library()));
+        bench.walk().expect(0);
+        assert_eq!(bench.events_of("recovered").len(), 1);
+        bench.verify().expect(0);
+    }
+
+    #[test]
+    fn a_seal_whose_two_key_files_differ_is_not_accepted_by_the_instructions() {
+        let (bench, other) = (Bench::tiny().walked(), Bench::tiny().walked());
+        let theirs = std::fs::read(other.record().join("seal/signer.pub")).unwrap();
+        std::fs::write(bench.record().join("seal/signer.pub"), theirs).unwrap();
+        let ended = std::process::Command::new("sh").arg("VERIFY.txt").current_dir(bench.record()).output().unwrap();
+        assert_eq!(ended.status.code(), Some(1));
+        assert!(String::from_utf8_lossy(&ended.stdout).contains("the two files name different keys"));
+    }
 }

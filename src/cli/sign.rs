@@ -8,10 +8,10 @@ use jiff::Timestamp;
 
 use super::arguments::Sign;
 use super::failure::{Failure, Outcome};
-use super::walk::{outcome, say, seal, summary};
+use super::walk::{outcome, refuse_changed, say, seal, summary};
 use super::{layout, signing, terminal};
-use crate::record::{self, Opened, Record};
-use crate::walk::Standing;
+use crate::record::{Opened, Record};
+use crate::walk::{Event, Standing};
 
 pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
     let folder = &arguments.record;
@@ -21,20 +21,14 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
     }
     let now = Timestamp::now();
     let Opened { mut record, mut walk, .. } = Record::open(folder, now)?;
-    if walk.standing() == Standing::InProgress || !record.is_sealed() {
+    let again = record.is_signed_off() && !record.is_sealed();
+    if walk.standing() == Standing::InProgress || !record.is_signed_off() {
         return Err(Failure::message(format!(
             "the work in {} is not signed off and sealed yet\n  go on with `rigproof walk`, which signs at its end",
             folder.display()
         )));
     }
-    // Nobody puts a name to what is not what was signed before.
-    let findings = record::verify(folder, &record::Reader::default(), now)?;
-    if !findings.intact {
-        return Err(Failure::message(format!(
-            "the record is not intact, and is not signed\n  - {}",
-            findings.problems.join("\n  - ")
-        )));
-    }
+    refuse_changed(&record)?;
     let ask = |path: &Path| {
         let there = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         there.then(|| terminal::passphrase(&Term::stderr(), path)).flatten()
@@ -55,7 +49,19 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
             "a name, a role and a statement are needed, in words that another person understands",
         ));
     }
-    record.sign_off(&mut walk, now, (words[0], words[1], words[2]), &key)?;
+    if again {
+        // Signed, then broken off before the seal was written: it takes the same key.
+        let own = key.public_line()?;
+        if !matches!(record.entries().last().map(|entry| &entry.event), Some(Event::SignedOff { key, .. }) if *key == own)
+        {
+            let who = walk.signed().map_or("somebody", |(name, _)| name);
+            let says =
+                format!("{who} signed with another key, and the seal of that was not written yet; it needs that key");
+            return Err(Failure::message(says));
+        }
+    } else {
+        record.sign_off(&mut walk, now, (words[0], words[1], words[2]), &key)?;
+    }
     seal(&mut record, &walk, &key)?;
     layout::print(&summary(&walk, &record))?;
     Ok(outcome(&walk))

@@ -60,7 +60,8 @@ fn in_words(findings: &record::Findings, folder: &str) -> String {
     for release in &findings.released_by {
         let same = findings.signed_by.iter().any(|signer| signer.key == release.key);
         let remark = if same { " (a key of the sign-off)" } else { "" };
-        line("  ", &format!("{} released by {} with key {}{remark}", release.step, release.by, release.key));
+        let known = release.known_as.as_ref().map(|name| format!("; you know it as {name}")).unwrap_or_default();
+        line("  ", &format!("{} released by {} with key {}{remark}{known}", release.step, release.by, release.key));
     }
     for problem in &findings.problems {
         line("  - ", problem);

@@ -15,7 +15,7 @@ use super::terminal::TerminalFront;
 use crate::design::{self, Severity};
 use crate::job::Job;
 use crate::plan::{Plan, StepKey};
-use crate::record::{Entry, Opened, Record, RecordError, SigningKey, sha256_hex};
+use crate::record::{self, Entry, Opened, Record, RecordError, SigningKey, sha256_hex};
 use crate::report;
 use crate::walk::{Answer, Event, Prompt, Refused, ReleaseSignature, Standing, Walk, release_text};
 
@@ -134,6 +134,7 @@ fn open_again(
         let says = "the work is signed off but its seal was not written yet; call the walk without --again first";
         return Err(Failure::message(says));
     }
+    refuse_changed(record)?;
     let steps = named_steps(&arguments.again, walk.plan())?;
     let (mut name, mut role) = walk.person().map(|(n, r)| (n.to_owned(), r.to_owned())).unwrap_or_default();
     if let Some(Answer::Person { name: now, role: as_now, .. }) = front.resumed(walk)? {
@@ -142,6 +143,16 @@ fn open_again(
     let reason = arguments.reason.clone().unwrap_or_default();
     record.write(walk, Timestamp::now(), &Event::Reopened { name, role, steps, reason })?;
     Ok(())
+}
+
+/// Nobody puts a name to what is not what was signed before.
+pub(super) fn refuse_changed(record: &Record) -> Result<(), Failure> {
+    let findings = record::verify(record.folder(), &record::Reader::default(), Timestamp::now())?;
+    if findings.intact {
+        return Ok(());
+    }
+    let problems = findings.problems.join("\n  - ");
+    Err(Failure::message(format!("the record is not intact, and nothing is added to it\n  - {problems}")))
 }
 
 /// The steps that words name: whole keys, or the beginning of keys up to a slash.

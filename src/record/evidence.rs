@@ -9,7 +9,7 @@ use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
 
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
-use super::files::{Hashes, read_plain, write_durably};
+use super::files::{Hashes, create_folder, read_plain, write_durably};
 use super::layout::{EVIDENCE, UNFINISHED, is_evidence_name};
 use crate::plan::StepKey;
 use crate::walk::Event;
@@ -41,7 +41,7 @@ pub(super) fn keep(folder: &Path, step: &StepKey, path: &Path) -> Result<Event, 
     let sha256 = sha256_hex(&kept);
     let file = format!("{EVIDENCE}/{}.jpg", &sha256[..16]);
     let place = folder.join(EVIDENCE);
-    std::fs::create_dir_all(&place).map_err(RecordError::file("create", &place))?;
+    create_folder(&place)?;
     write_durably(&folder.join(&file), &kept)?;
     let original = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     Ok(Event::Photographed { step: step.clone(), file, sha256, original, original_sha256: sha256_hex(&bytes) })
@@ -107,10 +107,10 @@ pub(super) fn differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> {
             None => trouble.push(format!("{file} is missing")),
         }
     }
-    for (name, hash) in hashes.iter().filter(|(name, _)| name.starts_with("evidence/")) {
-        // A picture whose entry was never written: the program ended in between. It is named by its content.
-        let left_over = name.ends_with(UNFINISHED)
-            || hash.as_ref().is_ok_and(|hash| *name == format!("{EVIDENCE}/{}.jpg", &hash[..16]));
+    for name in hashes.keys().filter(|name| name.starts_with("evidence/")) {
+        // A picture whose entry was never written: the program ended in between. It is named as this program names them.
+        let stem = name.trim_start_matches("evidence/").strip_suffix(".jpg").unwrap_or_default();
+        let left_over = name.ends_with(UNFINISHED) || stem.len() == 16 && stem.bytes().all(|b| b.is_ascii_hexdigit());
         if !named.iter().any(|(file, _)| *file == name) && !left_over {
             trouble.push(format!("{name} is named by no entry"));
         }

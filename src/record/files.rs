@@ -25,8 +25,14 @@ pub(super) fn all_files(folder: &Path) -> Result<Vec<String>, RecordError> {
         let inside = folder.join(&below);
         for entry in std::fs::read_dir(&inside).map_err(RecordError::file("read", &inside))? {
             let entry = entry.map_err(RecordError::file("read", &inside))?;
-            let name = entry.file_name().to_string_lossy().into_owned();
+            let raw = entry.file_name();
+            let name = raw.to_string_lossy().into_owned();
             let name = if below.is_empty() { name } else { format!("{below}/{name}") };
+            if raw.to_str().is_none() {
+                // No list of hashes can hold it, and nothing below it can be reached by this name.
+                found.push(name);
+                continue;
+            }
             // A link counts as a file: its target may lie anywhere.
             if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
                 open.push(name);
@@ -108,12 +114,40 @@ pub(super) fn hash_all(folder: &Path, names: &[String]) -> Hashes {
     })
 }
 
+/// What lies in a record that is neither a file nor a folder, or whose name cannot be written down.
+pub(super) fn foreign_kind(folder: &Path, names: &[String]) -> Option<String> {
+    let plain = |name: &&String| std::fs::symlink_metadata(folder.join(name)).is_ok_and(|data| data.is_file());
+    names.iter().find(|name| !plain(name)).cloned()
+}
+
+/// Makes a folder inside a record, durably: its own name is synced, too.
+pub(super) fn create_folder(path: &Path) -> Result<(), RecordError> {
+    match std::fs::create_dir(path) {
+        Ok(()) => sync_folder(path),
+        Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+            let own = std::fs::symlink_metadata(path).is_ok_and(|data| data.is_dir());
+            if own { Ok(()) } else { Err(RecordError::file("create", path)(error)) }
+        }
+        Err(error) => Err(RecordError::file("create", path)(error)),
+    }
+}
+
+/// A new file in the place of one that was not finished. A link there is taken away, and never followed.
+pub(super) fn create_fresh(path: &Path) -> Result<File, RecordError> {
+    match std::fs::remove_file(path) {
+        Err(error) if error.kind() != ErrorKind::NotFound => return Err(RecordError::file("remove", path)(error)),
+        _ => {}
+    }
+    let mut options = File::options();
+    options.read(true).write(true).create_new(true).open(path).map_err(RecordError::file("create", path))
+}
+
 /// Writes a file beside its name, syncs it, and renames it: the name never shows half a file.
 pub(super) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
     let mut beside = path.as_os_str().to_owned();
     beside.push(UNFINISHED);
     let beside = PathBuf::from(beside);
-    let mut file = File::create(&beside).map_err(RecordError::file("write", &beside))?;
+    let mut file = create_fresh(&beside)?;
     file.write_all(bytes).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &beside))?;
     std::fs::rename(&beside, path).map_err(RecordError::file("name", path))?;
     sync_folder(path)

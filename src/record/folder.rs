@@ -7,8 +7,10 @@ use jiff::Timestamp;
 
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
-use super::files::{Hashes, all_files, hash_all, read_text, sync_folder, write_durably};
-use super::journal::{Chain, Journal, Link, lock, open_to_write};
+use super::files::{
+    Hashes, all_files, create_folder, create_fresh, foreign_kind, hash_all, read_text, sync_folder, write_durably,
+};
+use super::journal::{Chain, Journal, Link, claim, lock, open_to_write, unfinished};
 use super::layout::{JOB, PROCEDURES, Part, UNFINISHED, is_frozen_name};
 use crate::document::Source;
 use crate::job::Job;
@@ -62,15 +64,17 @@ impl Record {
         (design_errors, despite): (Vec<String>, Option<String>),
         at: Timestamp,
     ) -> Result<Record, RecordError> {
-        refuse_foreign(folder)?;
-        let procedures = folder.join(PROCEDURES);
-        std::fs::create_dir_all(&procedures).map_err(RecordError::file("create", &procedures))?;
+        std::fs::create_dir_all(folder).map_err(RecordError::file("create", folder))?;
+        sync_folder(folder)?;
+        let name_of = |source: &Source| source.name.rsplit(['/', '\\']).next().unwrap_or(&source.name).to_owned();
+        let path = folder.join(Part::FIRST.journal());
+        refuse_foreign(folder, &library.sources.iter().map(name_of).collect::<Vec<_>>())?;
+        let file = claim(&path)?;
+        create_folder(&folder.join(PROCEDURES))?;
         let mut files = vec![freeze(folder, JOB, &walk.job().source.text)?];
         for source in &library.sources {
-            let name = source.name.rsplit(['/', '\\']).next().unwrap_or(&source.name);
-            files.push(freeze(folder, &format!("{PROCEDURES}/{name}"), &source.text)?);
+            files.push(freeze(folder, &format!("{PROCEDURES}/{}", name_of(source)), &source.text)?);
         }
-        sync_folder(&procedures.join("any"))?;
         let event = Event::Opened {
             format: FORMAT,
             job: walk.job().title.clone(),
@@ -80,8 +84,7 @@ impl Record {
             design_errors,
             despite,
         };
-        let path = folder.join(Part::FIRST.journal());
-        let (journal, entry) = Journal::create(&path, Link::first(), (at, "", &event))?;
+        let (journal, entry) = Journal::create(&path, file, Link::first(), (at, "", &event))?;
         let (folder, entries) = (folder.to_owned(), vec![entry]);
         Ok(Record { folder, journal, part: Part::FIRST, sealed: false, signed_off: false, guard: None, entries })
     }
@@ -99,10 +102,17 @@ impl Record {
         lock(&file, &first)?;
         let part = Part::last_of(folder);
         let path = folder.join(part.journal());
-        let chain = Chain::read(folder)?;
-        // Everything is looked at before anything is written.
-        if let Some((name, line, says)) = &chain.trouble {
-            return Err(RecordError::Changed { says: format!("{}:{line}: {says}", folder.join(name).display()) });
+        // Everything is looked at before anything is written; nothing is written through a link.
+        if let Some(name) = foreign_kind(folder, &all_files(folder)?) {
+            let says = format!(
+                "{} is neither a file nor a folder, or has a name that cannot be read",
+                folder.join(name).display()
+            );
+            return Err(RecordError::Changed { says });
+        }
+        let chain = Chain::read(folder);
+        if let Some(says) = chain.trouble(Some(folder)) {
+            return Err(RecordError::Changed { says });
         }
         if let Some(trouble) = frozen_trouble(folder, &chain.entries).into_iter().next() {
             return Err(RecordError::Changed { says: trouble });
@@ -155,7 +165,8 @@ impl Record {
     fn begin_part(&mut self, entry: (Timestamp, &str, &Event)) -> Result<Entry, RecordError> {
         let part = self.part.next();
         let path = self.folder.join(part.journal());
-        let (journal, entry) = Journal::create(&path, self.journal.link().clone(), entry)?;
+        let file = create_fresh(&unfinished(&path))?;
+        let (journal, entry) = Journal::create(&path, file, self.journal.link().clone(), entry)?;
         let before = std::mem::replace(&mut self.journal, journal);
         if self.part == Part::FIRST {
             self.guard = Some(before.into_file());
@@ -219,9 +230,9 @@ impl Record {
     /// # Errors
     /// [`RecordError`]; a torn last line is left where it is and passed over.
     pub fn read(folder: &Path) -> Result<(Vec<Entry>, Walk), RecordError> {
-        let chain = Chain::read(folder)?;
-        if let Some((name, line, says)) = chain.trouble {
-            return Err(RecordError::Changed { says: format!("{}:{line}: {says}", folder.join(name).display()) });
+        let chain = Chain::read(folder);
+        if let Some(says) = chain.trouble(Some(folder)) {
+            return Err(RecordError::Changed { says });
         }
         let walk = walk_of(folder, &chain)?;
         Ok((chain.entries, walk))
@@ -232,9 +243,16 @@ impl Record {
 pub(super) fn walk_of(folder: &Path, chain: &Chain) -> Result<Walk, RecordError> {
     let mut walk = rebuild(folder, &chain.entries)?;
     for entry in &chain.entries {
-        walk.apply(&entry.event).map_err(|refused| RecordError::Changed {
-            says: format!("{}: {refused}", folder.join(chain.place(entry.seq)).display()),
-        })?;
+        let changed = |says: String| RecordError::Changed {
+            says: format!("{}: {says}", folder.join(chain.place(entry.seq)).display()),
+        };
+        if matches!(entry.event, Event::Opened { .. }) != (entry.seq == 0) {
+            return Err(changed("a record is opened once, by its first entry".to_owned()));
+        }
+        walk.apply(&entry.event).map_err(|refused| changed(refused.to_string()))?;
+        if entry.by != walk.person().map_or("", |(name, _)| name) {
+            return Err(changed(format!("`{}` was not the one who worked then", entry.by)));
+        }
     }
     Ok(walk)
 }
@@ -287,6 +305,9 @@ pub(super) fn frozen_differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> 
         )];
     }
     let mut trouble = Vec::new();
+    if !files.iter().any(|file| file.name == JOB) {
+        trouble.push(format!("{}:1: the first entry does not name {JOB}", Part::FIRST.journal()));
+    }
     for name in hashes.keys().filter(|name| name.starts_with("procedures/")) {
         if !files.iter().any(|f| f.name == *name) && !name.ends_with(UNFINISHED) {
             trouble.push(format!("{name} was not among the procedures at the beginning"));
@@ -303,16 +324,14 @@ pub(super) fn frozen_differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> 
     trouble
 }
 
-fn refuse_foreign(folder: &Path) -> Result<(), RecordError> {
-    if !folder.exists() {
-        std::fs::create_dir_all(folder).map_err(RecordError::file("create", folder))?;
-    }
+/// A folder for a new record is empty, or holds what an earlier, broken-off beginning left: nothing that would not be
+/// written anew.
+fn refuse_foreign(folder: &Path, procedures: &[String]) -> Result<(), RecordError> {
     let journal = format!("{}{UNFINISHED}", Part::FIRST.journal());
-    let ours = [JOB.to_owned(), PROCEDURES.to_owned(), format!("{JOB}{UNFINISHED}"), journal];
-    let entries = std::fs::read_dir(folder).map_err(RecordError::file("read", folder))?;
-    for entry in entries {
-        let name = entry.map_err(RecordError::file("read", folder))?.file_name().to_string_lossy().into_owned();
-        if !ours.contains(&name) {
+    for name in all_files(folder)? {
+        let bare = name.strip_suffix(UNFINISHED).unwrap_or(&name);
+        let frozen = bare.strip_prefix("procedures/").is_some_and(|own| procedures.iter().any(|p| p == own));
+        if !frozen && bare != JOB && name != journal {
             let says = format!("it holds {name}; name a new or empty folder for the record");
             return Err(RecordError::NotARecord { path: folder.to_owned(), says });
         }

@@ -35,6 +35,8 @@ pub(super) struct Journal {
     path: PathBuf,
     length: u64,
     link: Link,
+    /// Whether bytes of a line that failed may stand behind the last line.
+    dirty: bool,
 }
 
 /// All journals of a record, read from first to last.
@@ -53,15 +55,21 @@ pub(super) struct Chain {
 
 impl Chain {
     /// Reads the journals of a record up to the first line that is wrong.
-    pub(super) fn read(folder: &Path) -> Result<Self, RecordError> {
+    pub(super) fn read(folder: &Path) -> Self {
         let mut chain =
             Self { entries: Vec::new(), counts: Vec::new(), link: Link::first(), torn: Vec::new(), trouble: None };
         let last = Part::last_of(folder);
         for part in last.up_to() {
             let path = folder.join(part.journal());
-            let bytes = read_text(&path).map_err(RecordError::file("read", &path))?;
+            let bytes = match read_text(&path) {
+                Ok(bytes) => bytes,
+                Err(error) => {
+                    chain.trouble = Some((part.journal(), 0, error.to_string()));
+                    break;
+                }
+            };
             let before = chain.entries.len();
-            let torn = chain.take_lines(&part.journal(), &bytes);
+            let torn = chain.take_lines(&part.journal(), &bytes, part == last && !part.is_sealed(folder));
             chain.counts.push(chain.entries.len() - before);
             if chain.trouble.is_none() && !torn.is_empty() && part < last {
                 let line = chain.entries.len() - before + 1;
@@ -72,24 +80,37 @@ impl Chain {
             }
             chain.torn = torn;
         }
-        Ok(chain)
+        chain
     }
 
-    /// Takes the complete lines of a journal; what follows the last line feed comes back.
-    fn take_lines(&mut self, name: &str, bytes: &[u8]) -> Vec<u8> {
+    /// The line that is wrong, in words.
+    pub(super) fn trouble(&self, folder: Option<&Path>) -> Option<String> {
+        let (name, line, says) = self.trouble.as_ref()?;
+        let name = folder.map_or_else(|| name.clone(), |folder| folder.join(name).display().to_string());
+        Some(if *line == 0 { format!("{name}: {says}") } else { format!("{name}:{line}: {says}") })
+    }
+
+    /// Takes the complete lines of a journal; what follows them and was torn comes back. Where blocks of a disk are written
+    /// out of order a power cut leaves a last line with its line feed that is no JSON: in a part that is open it is torn, too.
+    fn take_lines(&mut self, name: &str, bytes: &[u8], open: bool) -> Vec<u8> {
         let end = bytes.iter().rposition(|b| *b == b'\n').map_or(0, |at| at + 1);
-        let (whole, torn) = bytes.split_at(end);
-        for (index, line) in whole.split_inclusive(|b| *b == b'\n').enumerate() {
+        let mut from = 0;
+        for (index, line) in bytes[..end].split_inclusive(|b| *b == b'\n').enumerate() {
+            let to = from + line.len();
             match self.entry(line) {
                 Ok(entry) => self.entries.push(entry),
+                Err(_) if open && to == bytes.len() && serde_json::from_slice::<serde_json::Value>(line).is_err() => {
+                    return line.to_vec();
+                }
                 Err(says) => {
                     self.trouble = Some((name.to_owned(), index + 1, says));
                     return Vec::new();
                 }
             }
             self.link = Link { seq: self.link.seq + 1, prev: sha256_hex(line) };
+            from = to;
         }
-        torn.to_vec()
+        bytes[end..].to_vec()
     }
 
     fn entry(&self, line: &[u8]) -> Result<Entry, String> {
@@ -128,19 +149,13 @@ impl Journal {
     /// Makes the journal of a part with its first entry; the name appears only once the entry is on the disk.
     pub(super) fn create(
         path: &Path,
+        file: File,
         link: Link,
         (at, by, event): (Timestamp, &str, &Event),
     ) -> Result<(Self, Entry), RecordError> {
-        let fresh = path.with_extension("jsonl.new");
-        let file = OpenOptions::new()
-            .write(true)
-            .create(true)
-            .truncate(true)
-            .read(true)
-            .open(&fresh)
-            .map_err(RecordError::file("create", &fresh))?;
-        lock(&file, path)?;
-        let mut journal = Self { file, path: fresh.clone(), length: 0, link };
+        let fresh = unfinished(path);
+        file.set_len(0).map_err(RecordError::file("cut", &fresh))?;
+        let mut journal = Self { file, path: fresh.clone(), length: 0, link, dirty: false };
         let entry = journal.append(at, by, event)?;
         std::fs::rename(&fresh, path).map_err(RecordError::file("name", path))?;
         path.clone_into(&mut journal.path);
@@ -152,7 +167,8 @@ impl Journal {
     /// follows its last line is left where it is, until [`Journal::set_aside`].
     pub(super) fn go_on(path: &Path, file: File, link: Link, torn: &[u8]) -> Result<Self, RecordError> {
         let whole = file.metadata().map_err(RecordError::file("read", path))?.len();
-        Ok(Self { file, path: path.to_owned(), length: whole.saturating_sub(torn.len() as u64), link })
+        let length = whole.saturating_sub(torn.len() as u64);
+        Ok(Self { file, path: path.to_owned(), length, link, dirty: false })
     }
 
     /// Its file, which keeps the lock on it.
@@ -172,14 +188,18 @@ impl Journal {
         let entry =
             Entry { seq: self.link.seq, prev: self.link.prev.clone(), at, by: by.to_owned(), event: event.clone() };
         let line = entry.line().map_err(|error| RecordError::Changed { says: error.to_string() })?;
+        if self.dirty {
+            self.file.set_len(self.length).map_err(RecordError::file("cut", &self.path))?;
+            self.dirty = false;
+        }
         let written = self
             .file
             .seek(SeekFrom::Start(self.length))
             .and_then(|_| self.file.write_all(line.as_bytes()))
             .and_then(|()| self.file.sync_data());
         if let Err(error) = written {
-            // Best effort: a torn line that stays is recognised on the next opening.
-            let _ = self.file.set_len(self.length);
+            // Where this fails, too, it is done before the next line; a torn line is recognised on the next opening.
+            self.dirty = self.file.set_len(self.length).is_err();
             return Err(RecordError::file("write", &self.path)(error));
         }
         self.length += line.len() as u64;
@@ -209,9 +229,44 @@ pub(super) fn lock(file: &File, path: &Path) -> Result<(), RecordError> {
     }
 }
 
-fn keep(path: &Path, torn: &[u8]) -> Result<(), RecordError> {
-    let name = |n: usize| path.with_extension(format!("torn-{n}"));
-    let free = (1..1000).map(name).find(|p| !p.exists()).unwrap_or_else(|| name(1000));
-    let mut file = File::create(&free).map_err(RecordError::file("write", &free))?;
-    file.write_all(torn).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &free))
+/// The name of a journal that is not finished.
+pub(super) fn unfinished(path: &Path) -> PathBuf {
+    path.with_extension("jsonl.new")
 }
+
+/// Opens the unfinished first journal, and holds it: of two that begin a record at once, one goes on.
+pub(super) fn claim(path: &Path) -> Result<File, RecordError> {
+    let fresh = unfinished(path);
+    if std::fs::symlink_metadata(&fresh).is_ok_and(|data| !data.is_file()) {
+        let says = format!("{} is no file", fresh.display());
+        return Err(RecordError::NotARecord { path: path.to_owned(), says });
+    }
+    // Not emptied: it may be another's, who has the lock.
+    let mut options = OpenOptions::new();
+    options.read(true).write(true).create(true).truncate(false);
+    let file = options.open(&fresh).map_err(RecordError::file("create", &fresh))?;
+    lock(&file, path)?;
+    if std::fs::symlink_metadata(path).is_ok() || !fresh.exists() {
+        return Err(RecordError::InUse { path: path.to_owned() });
+    }
+    Ok(file)
+}
+
+/// Keeps a torn line under a name of its own.
+fn keep(path: &Path, torn: &[u8]) -> Result<(), RecordError> {
+    for n in 1..=MOST_TORN {
+        let free = path.with_extension(format!("torn-{n}"));
+        match OpenOptions::new().write(true).create_new(true).open(&free) {
+            Ok(mut file) => {
+                file.write_all(torn).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &free))?;
+                return sync_folder(&free);
+            }
+            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
+            Err(error) => return Err(RecordError::file("write", &free)(error)),
+        }
+    }
+    Err(RecordError::Changed { says: format!("{MOST_TORN} torn lines were set aside before; look at the disk") })
+}
+
+/// Most torn lines that are kept: a disk that tears more is broken.
+const MOST_TORN: usize = 1000;

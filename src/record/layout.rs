@@ -73,6 +73,20 @@ impl Part {
         format!("{}/{name}", self.seal())
     }
 
+    /// Whether a file belongs to this part: its journal, what was torn off it, its report, its seal.
+    pub(super) fn holds(self, name: &str) -> bool {
+        let torn = name.strip_prefix(&self.named("journal")).and_then(|rest| rest.strip_prefix(".torn-"));
+        name == self.journal()
+            || torn.is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
+            || name.starts_with(&(self.report() + "/"))
+            || name.starts_with(&(self.seal() + "/"))
+    }
+
+    /// Whether a file is one that its own seal cannot name: the list, the signature over it, a time stamp of that.
+    pub(super) fn leaves_out(self, name: &str) -> bool {
+        [SUMS, SIGNATURE, REQUEST, STAMP].iter().any(|own| name == self.seal_file(own))
+    }
+
     /// Whether its seal is complete: the signature is what is written last.
     pub fn is_sealed(self, folder: &Path) -> bool {
         folder.join(self.seal_file(SIGNATURE)).exists()

@@ -7,7 +7,7 @@ use std::path::Path;
 use jiff::Timestamp;
 
 use super::error::RecordError;
-use super::files::{all_files, hash_all, write_durably};
+use super::files::{all_files, create_folder, hash_all, write_durably};
 use super::folder::Record;
 use super::instructions::INSTRUCTION_TEXT;
 use super::key::SigningKey;
@@ -77,7 +77,7 @@ impl Record {
         for (name, bytes) in report.chain(own) {
             let path = folder.join(name);
             if let Some(parent) = path.parent() {
-                std::fs::create_dir_all(parent).map_err(RecordError::file("create", parent))?;
+                create_folder(parent)?;
             }
             write_durably(&path, bytes)?;
         }

@@ -128,16 +128,30 @@ pub fn keep_stamp(folder: &Path, response: &[u8]) -> Result<Timestamp, RecordErr
     Ok(at)
 }
 
-/// What the time stamp of a seal says, where the seal has one.
-pub(super) fn check(folder: &Path, part: Part) -> Option<Result<Timestamp, String>> {
-    let path = folder.join(part.seal_file(STAMP));
-    if std::fs::symlink_metadata(&path).is_err() {
-        return None;
-    }
-    let read = |name: &str| read_plain(&folder.join(part.seal_file(name)), LARGEST);
-    let stamp = match (read(STAMP), read(SIGNATURE)) {
-        (Ok(stamp), Ok(signature)) => time_of(&stamp, &signature, read(REQUEST).ok().as_deref()),
-        (Err(error), _) | (_, Err(error)) => Err(error.to_string()),
+/// What the time stamp of a seal says, where the seal has one. A request that is none, or is for something else, is told of
+/// even where no answer came.
+pub(super) fn check(folder: &Path, part: Part) -> Result<Option<Timestamp>, String> {
+    let there = |name: &str| std::fs::symlink_metadata(folder.join(part.seal_file(name))).is_ok();
+    let read = |name: &str| {
+        let name = part.seal_file(name);
+        read_plain(&folder.join(&name), LARGEST).map_err(|error| format!("{name}: {error}"))
     };
-    Some(stamp.map_err(|says| format!("{}: {says}", part.seal_file(STAMP))))
+    if !there(STAMP) && !there(REQUEST) {
+        return Ok(None);
+    }
+    let signature = read(SIGNATURE)?;
+    let asked = there(REQUEST).then(|| read(REQUEST)).transpose()?;
+    if let Some(asked) = &asked {
+        let name = part.seal_file(REQUEST);
+        let request =
+            TimeStampReq::from_der(asked).map_err(|_| format!("{name}: this is no request for a time stamp"))?;
+        if request.message_imprint.hashed_message.as_bytes() != Sha256::digest(&signature).as_slice() {
+            return Err(format!("{name}: the request is for something else than {SIGNATURE}"));
+        }
+    }
+    if !there(STAMP) {
+        return Ok(None);
+    }
+    let stamp = time_of(&read(STAMP)?, &signature, asked.as_deref());
+    stamp.map(Some).map_err(|says| format!("{}: {says}", part.seal_file(STAMP)))
 }

@@ -1,6 +1,6 @@
 //! Whether a record is what it was when it was signed.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -10,9 +10,12 @@ use super::entry::Entry;
 use super::error::RecordError;
 use super::files::{Hashes, all_files, hash_all, read_plain};
 use super::folder::{frozen_differs, walk_of};
+use super::instructions::INSTRUCTION_TEXT;
 use super::journal::Chain;
 use super::key::check_signature;
-use super::layout::{ALLOWED_SIGNERS, PUBLIC_KEY, Part, REQUEST, SIGNATURE, STAMP, SUMS};
+use super::layout::{
+    ALLOWED_SIGNERS, INSTRUCTIONS, JOB, PUBLIC_KEY, Part, REQUEST, SIGNATURE, STAMP, SUMS, UNFINISHED,
+};
 use super::seal::{companions, principal};
 use super::signers::{KnownSigners, Standing};
 use crate::walk::{Event, release_text};
@@ -52,6 +55,10 @@ pub struct Releaser {
     pub by: String,
     /// Fingerprint of the key.
     pub key: String,
+    /// Whether the key is one that the reader knows from elsewhere.
+    pub known: bool,
+    /// Under which name the reader knows it.
+    pub known_as: Option<String>,
 }
 
 /// How far a record can be trusted, in one word.
@@ -107,15 +114,19 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
         return Err(RecordError::NotARecord { path: folder.to_owned(), says });
     }
     let mut problems = Vec::new();
-    let chain = Chain::read(folder)?;
-    // Each file is read once, whatever number of lists name it.
-    let hashes = hash_all(folder, &all_files(folder)?);
-    let released_by = check_releases(&chain, &mut problems);
-    if let Some((name, line, says)) = &chain.trouble {
-        problems.push(format!("{name}:{line}: {says}"));
+    let chain = Chain::read(folder);
+    let present: BTreeSet<String> = all_files(folder)?.into_iter().collect();
+    let mut seals = Seals { folder, present: &present, hashes: Hashes::new(), chain: &chain, lists: Vec::new() };
+    let mut signed_by = seals.check_signatures(&mut problems);
+    seals.read_lists(&mut problems);
+    // Each file that anything speaks of is read once, whatever number of lists name it; no other file is.
+    seals.hashes = hash_all(folder, &seals.spoken_of());
+    let mut released_by = check_releases(&chain, &mut problems);
+    if let Some(says) = chain.trouble(None) {
+        problems.push(says);
     } else {
-        problems.extend(frozen_differs(&hashes, &chain.entries));
-        problems.extend(super::evidence::differs(&hashes, &chain.entries));
+        problems.extend(frozen_differs(&seals.hashes, &chain.entries));
+        problems.extend(super::evidence::differs(&seals.hashes, &chain.entries));
     }
     if !chain.torn.is_empty() {
         problems.push(format!(
@@ -124,8 +135,7 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
             chain.torn.len()
         ));
     }
-    let seals = Seals { folder, hashes: &hashes, chain: &chain };
-    let mut signed_by = seals.check(&mut problems);
+    let left_over = seals.check_files(&mut problems);
     // Whether the entries add up to a walk takes the procedures to be read: only where they are what was frozen.
     if problems.is_empty()
         && let Err(error) = walk_of(folder, &chain)
@@ -134,20 +144,25 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     }
     let intact = problems.is_empty();
     let sealed = !signed_by.is_empty();
-    for signer in &mut signed_by {
-        let seal = Part::at(signer.seal - 1).seal_file(SIGNATURE);
-        let says = match reader.knows.standing(&signer.key, now) {
-            Standing::Known(name) => {
-                (signer.known, signer.known_as) = (true, Some(name));
-                continue;
-            }
+    let mut look_up = |place: &str, key: &str| {
+        let says = match reader.knows.standing(key, now) {
+            Standing::Known(name) => return (true, Some(name)),
             Standing::Unknown => "is not in your list of known signers".to_owned(),
             Standing::NotFor(says) => format!("does not count: {says}"),
         };
         // A key that the reader does not know is no change of the record, but the reader must hear of it.
         if reader.insists {
-            problems.push(format!("{seal}: the key ({}) {says}", signer.key));
+            problems.push(format!("{place}: the key ({key}) {says}"));
         }
+        (false, None)
+    };
+    for signer in &mut signed_by {
+        let place = Part::at(signer.seal - 1).seal_file(SIGNATURE);
+        (signer.known, signer.known_as) = look_up(&place, &signer.key);
+    }
+    for releaser in &mut released_by {
+        let place = format!("release of {}", releaser.step);
+        (releaser.known, releaser.known_as) = look_up(&place, &releaser.key);
     }
     let trust = match (intact, sealed && seals.open().is_none()) {
         (false, _) => Trust::NotIntact,
@@ -158,6 +173,7 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     if !intact {
         signed_by.clear();
     }
+    problems.extend(left_over);
     if let Some(part) = seals.open() {
         problems.push(match part {
             Part::FIRST => {
@@ -184,7 +200,8 @@ fn check_releases(chain: &Chain, problems: &mut Vec<String>) -> Vec<Releaser> {
         let place = chain.place(entry.seq);
         match check_signature(&signed.signature, text.as_bytes()) {
             Ok((public, key)) if public == signed.key => {
-                releasers.push(Releaser { step: step.to_string(), by: by.clone(), key });
+                let (step, by) = (step.to_string(), by.clone());
+                releasers.push(Releaser { step, by, key, known: false, known_as: None });
             }
             Ok(_) => problems.push(format!("{place}: another key signed the release of {step}")),
             Err(says) => problems.push(format!("{place}: release of {step}: {says}")),
@@ -196,14 +213,19 @@ fn check_releases(chain: &Chain, problems: &mut Vec<String>) -> Vec<Releaser> {
 /// The seals of a record, looked at together.
 struct Seals<'r> {
     folder: &'r Path,
-    hashes: &'r Hashes,
+    /// Every file of the record.
+    present: &'r BTreeSet<String>,
+    /// The hashes of those that anything speaks of.
+    hashes: Hashes,
     chain: &'r Chain,
+    /// The list of each seal: hash and name.
+    lists: Vec<(Part, Vec<(String, String)>)>,
 }
 
 impl Seals<'_> {
     /// Whether anything of a seal is there, or signs that it was.
     fn is_begun(&self, part: Part) -> bool {
-        [SUMS, SIGNATURE].iter().any(|name| self.hashes.contains_key(&part.seal_file(name)))
+        [SUMS, SIGNATURE].iter().any(|name| self.present.contains(&part.seal_file(name)))
     }
 
     /// The part that is not sealed yet, where there is one: the last.
@@ -211,42 +233,118 @@ impl Seals<'_> {
         Some(Part::last_of(self.folder)).filter(|part| !self.is_begun(*part))
     }
 
-    /// All that differs from what was sealed; who signed comes back.
-    fn check(&self, problems: &mut Vec<String>) -> Vec<Signer> {
+    /// The parts whose seal is there.
+    fn sealed(&self) -> impl Iterator<Item = Part> {
+        Part::last_of(self.folder).up_to().filter(|part| self.is_begun(*part))
+    }
+
+    /// Who signed, and what is wrong with the signatures.
+    fn check_signatures(&self, problems: &mut Vec<String>) -> Vec<Signer> {
         let last = Part::last_of(self.folder);
         let mut signers = Vec::new();
-        let mut covered = BTreeSet::new();
-        let mut later = Vec::new();
-        let mut any = false;
         for part in last.up_to() {
             if self.is_begun(part) {
-                any = true;
                 self.check_signature(part, &mut signers, problems);
-                self.check_sums(part, &mut covered, problems);
-                later.extend([SUMS, SIGNATURE, STAMP, REQUEST].map(|name| part.seal_file(name)));
             } else if part < last {
                 problems.push(format!("{} is missing, but {} was begun after it", part.seal(), part.next().journal()));
-            }
-        }
-        if any {
-            let open = self.open().map(|part| part.journal());
-            for name in self.hashes.keys() {
-                let torn = open.as_ref().is_some_and(|own| self.is_of_open_part(name, own));
-                if !covered.contains(name) && !later.contains(name) && !torn {
-                    problems.push(format!("{name} is not covered by the signature: it was added later"));
-                }
             }
         }
         signers
     }
 
-    /// What may lie in a record behind its last seal: the journal of the part that is open, and what it names.
-    fn is_of_open_part(&self, name: &str, journal: &str) -> bool {
-        let stem = journal.trim_end_matches(".jsonl");
-        let number = stem.trim_start_matches("journal");
-        let torn = name.strip_prefix(&format!("{stem}.torn-")).is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()));
-        let unfinished = ["report", "seal"].iter().any(|kind| name.starts_with(&format!("{kind}{number}/")));
-        name == journal || torn || unfinished || name.starts_with("evidence/")
+    /// Reads the lists of hashes.
+    fn read_lists(&mut self, problems: &mut Vec<String>) {
+        let mut lists = Vec::new();
+        for part in self.sealed() {
+            let name = part.seal_file(SUMS);
+            // A list that is missing was told of with its signature.
+            let Ok(bytes) = read_plain(&self.folder.join(&name), LARGEST) else { continue };
+            match read_list(&bytes) {
+                Ok(list) => lists.push((part, list)),
+                Err(line) => {
+                    problems.push(format!("{name}:{line}: this is no list of hashes as `sha256sum` writes it, sorted"))
+                }
+            }
+        }
+        self.lists = lists;
+    }
+
+    /// Every file whose hash is asked for: those of the lists, the frozen ones, the pictures.
+    fn spoken_of(&self) -> Vec<String> {
+        let mut names: BTreeSet<&String> = self
+            .lists
+            .iter()
+            .flat_map(|(_, list)| list)
+            .map(|(_, name)| name)
+            .filter(|n| self.present.contains(*n))
+            .collect();
+        let own = |name: &&String| *name == JOB || name.starts_with("procedures/") || name.starts_with("evidence/");
+        // What a list does not name lies outside: it is told of by its name, however large it is.
+        if self.lists.is_empty() {
+            names.extend(self.present.iter().filter(own));
+        } else {
+            names.extend(
+                self.present.iter().filter(own).filter(|name| self.open().is_some() || name.ends_with(".toml")),
+            );
+        }
+        names.into_iter().cloned().collect()
+    }
+
+    /// What differs from the lists, and what no list names; what a broken-off write left comes back.
+    fn check_files(&self, problems: &mut Vec<String>) -> Vec<String> {
+        let mut left_over = Vec::new();
+        let mut said = BTreeSet::new();
+        // The first seal that names a file.
+        let mut covered: BTreeMap<&str, Part> = BTreeMap::new();
+        for (part, list) in &self.lists {
+            for (hash, name) in list {
+                covered.entry(name).or_insert(*part);
+                // Only what lies in the folder was hashed: a name that leads out of it is opened by nobody.
+                let says = match self.hashes.get(name) {
+                    Some(Ok(own)) if own == hash => continue,
+                    Some(Ok(_)) => format!("{name} was changed after it was signed"),
+                    Some(Err(says)) => format!("{name}: {says}"),
+                    None => format!("{name} is missing"),
+                };
+                // A later list names the same file again.
+                if said.insert(says.clone()) {
+                    problems.push(says);
+                }
+            }
+        }
+        let last_sealed = self.sealed().last();
+        let open = self.open();
+        // Where a list cannot be read, nobody can say what it names.
+        let readable = self.sealed().count() == self.lists.len();
+        for name in self.present {
+            let own = self.sealed().find(|part| part.holds(name));
+            let late = match (covered.get(name.as_str()), own) {
+                // What belongs to a part stands in the list of its own seal, or was added.
+                (Some(first), Some(own)) => {
+                    *first > own && !name.ends_with(SUMS) && !name.ends_with(SIGNATURE) && !is_stamp(name)
+                }
+                (Some(_), None) => false,
+                (None, _) => !last_sealed.is_some_and(|part| part.leaves_out(name)),
+            };
+            if !late
+                || !readable
+                || last_sealed.is_none()
+                || open.is_some_and(|part| part.holds(name) || name.starts_with("evidence/"))
+            {
+                continue;
+            }
+            if name.ends_with(UNFINISHED) {
+                left_over.push(format!("{name} is left of a write that was broken off; it is no part of the record"));
+            } else {
+                problems.push(format!("{name} is not covered by the signature: it was added later"));
+            }
+        }
+        if self.present.contains(INSTRUCTIONS)
+            && read_plain(&self.folder.join(INSTRUCTIONS), LARGEST).is_ok_and(|own| own != INSTRUCTION_TEXT.as_bytes())
+        {
+            problems.push(format!("{INSTRUCTIONS} is not the text that this program writes: do not run it"));
+        }
+        left_over
     }
 
     fn check_signature(&self, part: Part, signers: &mut Vec<Signer>, problems: &mut Vec<String>) {
@@ -269,14 +367,10 @@ impl Seals<'_> {
         }
         match self.sign_off(part) {
             Some((entry, name, role, statement, signed)) if *signed == public => {
-                let stamped = match super::stamp::check(self.folder, part) {
-                    Some(Err(says)) => {
-                        problems.push(says);
-                        None
-                    }
-                    Some(Ok(at)) => Some(at),
-                    None => None,
-                };
+                let stamped = super::stamp::check(self.folder, part).unwrap_or_else(|says| {
+                    problems.push(says);
+                    None
+                });
                 self.check_companions(part, &principal(name), &public, problems);
                 signers.push(Signer {
                     seal: part.number(),
@@ -313,30 +407,27 @@ impl Seals<'_> {
             }
         }
     }
+}
 
-    fn check_sums(&self, part: Part, covered: &mut BTreeSet<String>, problems: &mut Vec<String>) {
-        let sums = part.seal_file(SUMS);
-        let Ok(list) = read_plain(&self.folder.join(&sums), LARGEST) else { return };
-        for (index, line) in String::from_utf8_lossy(&list).lines().enumerate() {
-            let Some((hash, name)) = line.split_once("  ") else {
-                problems.push(format!("{sums}:{}: this is no line of hashes", index + 1));
-                continue;
-            };
-            // Only what lies in the folder was hashed: a name that leads out of it is opened by nobody.
-            let says = match self.hashes.get(name) {
-                Some(Ok(own)) if own == hash => {
-                    covered.insert(name.to_owned());
-                    continue;
-                }
-                Some(Ok(_)) => format!("{name} was changed after it was signed"),
-                Some(Err(says)) => format!("{name}: {says}"),
-                None => format!("{name} is missing"),
-            };
-            covered.insert(name.to_owned());
-            // A later list names the same file again.
-            if !problems.contains(&says) {
-                problems.push(says);
-            }
+/// Whether a name is that of a time stamp, or of the request for one.
+fn is_stamp(name: &str) -> bool {
+    name.ends_with(STAMP) || name.ends_with(REQUEST)
+}
+
+/// Reads a list as `sha256sum` writes it: hash in lower case, two spaces, name, line feed; sorted, each name once. The number
+/// of the first line that is none is the error.
+fn read_list(bytes: &[u8]) -> Result<Vec<(String, String)>, usize> {
+    let text = std::str::from_utf8(bytes).map_err(|_| 1_usize)?;
+    let mut list: Vec<(String, String)> = Vec::new();
+    for (index, line) in text.split_inclusive('\n').enumerate() {
+        let wrong = index + 1;
+        let (hash, name) = line.strip_suffix('\n').and_then(|line| line.split_once("  ")).ok_or(wrong)?;
+        let is_hash = hash.len() == 64 && hash.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'));
+        let later = list.last().is_none_or(|(_, before)| before.as_str() < name);
+        if !is_hash || !later || name.is_empty() || name.contains(['\r', '\\']) {
+            return Err(wrong);
         }
+        list.push((hash.to_owned(), name.to_owned()));
     }
+    Ok(list)
 }
