@@ -320,7 +320,7 @@ fn places_alone(job: &Job, found: &Sheets) -> Option<Scene> {
     if place_list(job).is_empty() && found.unwired.is_empty() {
         return None;
     }
-    let mut scene = Scene::new(format!("Where the parts of {} are", job.title), SHEET_WIDTH, TITLE - 12.0);
+    let mut scene = Scene::new(format!("Where the parts of {} are", job.title), NARROW_WIDTH, TITLE - 12.0);
     scene.text((1.0, TITLE_SIZE), "Places", Type::of(TITLE_SIZE).bold());
     places(&mut scene, job, found);
     Some(scene)

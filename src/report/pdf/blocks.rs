@@ -20,7 +20,7 @@ pub const BODY: f32 = 9.5;
 const SMALL: f32 = 8.4;
 
 /// A drawing made smaller than this stands on a turned page.
-const SMALLEST: f32 = 0.6;
+const SMALLEST: f32 = 0.8;
 
 /// A caption that takes more of a page than this goes on below as a paragraph.
 const MOST_CAPTION: f32 = 0.25;
