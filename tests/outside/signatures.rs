@@ -5,7 +5,7 @@
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use rigproof::record::{NAMESPACE, SigningKey};
+use rigproof::record::{KnownSigners, NAMESPACE, SigningKey, Standing};
 
 fn vectors() -> serde_json::Value {
     serde_json::from_str(include_str!("data/signing_vectors.json")).unwrap()
@@ -135,4 +135,22 @@ fn a_key_and_a_signature_of_ssh_keygen_are_accepted_here() {
     assert!(public.verify(NAMESPACE, b"twelve readings\n", &signature).is_err());
     assert!(public.verify("another@purpose", b"eleven readings\n", &signature).is_err());
     assert!(key.sign(b"x").unwrap().starts_with("-----BEGIN SSH SIGNATURE-----"));
+}
+
+#[test]
+fn a_signature_by_a_key_that_is_not_on_the_list_is_refused_by_ssh_keygen_and_unknown_here() {
+    if !ssh_keygen_is_here() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let [own, stranger] = ["own", "stranger"].map(|name| SigningKey::make(&folder.path().join(name), name).unwrap());
+    let line = format!("tester namespaces=\"{NAMESPACE}\" {}\n", own.public_line().unwrap());
+    let signers = folder.path().join("allowed_signers");
+    std::fs::write(&signers, &line).unwrap();
+    for (key, good) in [(&own, true), (&stranger, false)] {
+        std::fs::write(folder.path().join("sums.sig"), key.sign(b"four files\n").unwrap()).unwrap();
+        assert_eq!(verify(folder.path(), &signers, "tester", "sums.sig", "four files\n"), good);
+        let standing = KnownSigners::read(&line).unwrap().standing(&key.fingerprint(), jiff::Timestamp::now());
+        assert_eq!(matches!(standing, Standing::Known(_)), good, "{standing:?}");
+    }
 }
