@@ -270,6 +270,20 @@ proptest! {
     ) {
         if let Ok(job) = Job::read(&Source::new("job.toml", anything(loads, &pairs).as_str())) {
             holds(&job);
+        }
+    }
+}
+
+proptest! {
+    // Each load is solved at each terminal of its path.
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn any_job_that_reads_is_plotted_without_overlaps(
+        loads in 1usize..12,
+        pairs in prop::collection::vec((0usize..200, 0usize..200), 1..40),
+    ) {
+        if let Ok(job) = Job::read(&Source::new("job.toml", anything(loads, &pairs).as_str())) {
             for fuse in &job.fuses {
                 let scene = protection(&job, &fuse.name).unwrap();
                 prop_assert_eq!(collisions(&scene), Vec::<String>::new());

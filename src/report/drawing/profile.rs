@@ -31,6 +31,8 @@ const LANE: f32 = 15.0;
 /// Steps of the axes of volts.
 const STEPS: usize = 6;
 const RETURN_STEPS: usize = 3;
+/// An axis of volts spans at least this.
+const LEAST_SPAN: f64 = 0.01;
 /// A band of at least this height has room for a word, in points.
 const BAND_FOR_WORDS: f32 = 18.0;
 /// Half the width of the ends of a bar of uncertainty, in points.
@@ -284,8 +286,8 @@ fn axis(
     volts.extend(limit);
     let low = volts.iter().copied().fold(f64::INFINITY, f64::min);
     let high = volts.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    // A little air, so that nothing lies on the frame.
-    let air = 0.04 * (high - low);
+    // A little air, so that nothing lies on the frame; and no axis is finer than a meter reads.
+    let air = (0.04 * (high - low)).max((LEAST_SPAN - (high - low)) / 2.0);
     Axis::linear(low - air, high + air, steps, ends)
 }
 
