@@ -214,7 +214,7 @@ fn pictures_are_shown_in_the_report_with_what_they_show() {
     let mut answers = small_job::answers(&small_job::tiny_library());
     answers.table("photo").insert("prepare/job/chock".into(), "bench.png".into());
     bench.answer_with(&answers);
-    let pixels = image::RgbImage::from_fn(1600, 900, |x, y| image::Rgb([(x % 256) as u8, (y % 256) as u8, 90]));
+    let pixels = image::RgbImage::from_fn(1600, 900, |x, y| image::Rgb([x.to_le_bytes()[0], y.to_le_bytes()[0], 90]));
     pixels.save(bench.path("bench.png")).unwrap();
     bench.walk().expect(0);
     let page = text(&bench.record().join("report/report.html"));

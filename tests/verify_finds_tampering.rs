@@ -63,7 +63,9 @@ fn a_record_that_nobody_touched_is_intact_and_verifying_changes_nothing() {
 fn on_two_threads<T: Sync>(all: &Files, trials: &[T], each: impl Fn(&Path, &T) + Sync) {
     let some = |mine: &[T]| {
         let record = copy(all);
-        mine.iter().for_each(|trial| each(record.path(), trial));
+        for trial in mine {
+            each(record.path(), trial);
+        }
         assert!(findings(record.path()).intact, "the campaign left its record changed");
     };
     let (one, other) = trials.split_at(trials.len() / 2);

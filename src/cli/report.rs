@@ -59,9 +59,10 @@ fn templates(folder: &Path) -> Result<Vec<Template>, Failure> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(cannot)? {
         let path = entry.map_err(cannot)?.path();
-        let Some(name) = path.file_name().and_then(|name| name.to_str()).filter(|name| name.ends_with(".html")) else {
+        if path.extension().is_none_or(|extension| extension != "html") {
             continue;
-        };
+        }
+        let Some(name) = path.file_name().and_then(|name| name.to_str()) else { continue };
         found.push(Template { name: name.to_owned(), text: read_text(&path)? });
     }
     if found.is_empty() {

@@ -33,15 +33,14 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
         let there = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         there.then(|| terminal::passphrase(&Term::stderr(), path)).flatten()
     };
-    let key = match &arguments.key {
-        Some(path) => signing::read(path, ask)?,
-        None => {
-            let (key, new) = signing::own(&arguments.name, ask)?;
-            if new {
-                say(&signing::introduce(&key));
-            }
-            key
+    let key = if let Some(path) = &arguments.key {
+        signing::read(path, ask)?
+    } else {
+        let (key, new) = signing::own(&arguments.name, ask)?;
+        if new {
+            say(&signing::introduce(&key));
         }
+        key
     };
     let words = [&arguments.name, &arguments.role, &arguments.statement].map(|text| text.trim());
     if words.iter().any(|text| !text.chars().any(char::is_alphabetic)) {

@@ -109,7 +109,12 @@ impl Part {
 
 /// Whether a name is one of a file directly in the folder of the procedures, or of the job: nothing else was frozen.
 pub(super) fn is_frozen_name(name: &str) -> bool {
-    name == JOB || name.strip_prefix("procedures/").is_some_and(|rest| is_plain(rest) && rest.ends_with(".toml"))
+    name == JOB || name.strip_prefix("procedures/").is_some_and(|rest| is_plain(rest) && is_toml(rest))
+}
+
+/// Whether a name ends as those of frozen files do.
+pub(super) fn is_toml(name: &str) -> bool {
+    Path::new(name).extension().is_some_and(|extension| extension == "toml")
 }
 
 /// Whether a name is one of a file directly in the folder of the pictures.

@@ -123,7 +123,9 @@ fn sums(folder: &Path, part: Part) -> Result<String, RecordError> {
         let path = folder.join(&name);
         // A name that would break a line of the list, or that stands for something else, cannot be sealed.
         if name.contains(['\n', '\r', '\\', '\u{fffd}']) {
-            return Err(RecordError::Changed { says: format!("{path:?} has a name that no list of hashes can hold") });
+            return Err(RecordError::Changed {
+                says: format!("{} has a name that no list of hashes can hold", path.display()),
+            });
         }
         let hash = hash.map_err(|says| RecordError::Changed { says: format!("{}: {says}", path.display()) })?;
         let _ = writeln!(text, "{hash}  {name}");

@@ -73,7 +73,7 @@ fn read(response: &[u8]) -> Result<TstInfo, Option<String>> {
     let response = TimeStampResp::from_der(response).map_err(|_| None)?;
     let status = response.status.status as u8;
     if status > 1 {
-        let reason = response.status.status_string.map(|text| text.iter().map(|t| t.to_string()).collect::<Vec<_>>());
+        let reason = response.status.status_string.map(|text| text.iter().map(ToString::to_string).collect::<Vec<_>>());
         let reason = reason.map(|lines| format!(": {}", lines.join("; "))).unwrap_or_default();
         return Err(Some(format!("the authority did not grant the time stamp (status {status}){reason}")));
     }

@@ -14,7 +14,7 @@ use super::instructions::INSTRUCTION_TEXT;
 use super::journal::Chain;
 use super::key::check_signature;
 use super::layout::{
-    ALLOWED_SIGNERS, INSTRUCTIONS, JOB, PUBLIC_KEY, Part, REQUEST, SIGNATURE, STAMP, SUMS, UNFINISHED,
+    ALLOWED_SIGNERS, INSTRUCTIONS, JOB, PUBLIC_KEY, Part, REQUEST, SIGNATURE, STAMP, SUMS, UNFINISHED, is_toml,
 };
 use super::seal::{companions, principal};
 use super::signers::{KnownSigners, Standing};
@@ -262,7 +262,7 @@ impl Seals<'_> {
             match read_list(&bytes) {
                 Ok(list) => lists.push((part, list)),
                 Err(line) => {
-                    problems.push(format!("{name}:{line}: this is no list of hashes as `sha256sum` writes it, sorted"))
+                    problems.push(format!("{name}:{line}: this is no list of hashes as `sha256sum` writes it, sorted"));
                 }
             }
         }
@@ -283,9 +283,7 @@ impl Seals<'_> {
         if self.lists.is_empty() {
             names.extend(self.present.iter().filter(own));
         } else {
-            names.extend(
-                self.present.iter().filter(own).filter(|name| self.open().is_some() || name.ends_with(".toml")),
-            );
+            names.extend(self.present.iter().filter(own).filter(|name| self.open().is_some() || is_toml(name)));
         }
         names.into_iter().cloned().collect()
     }

@@ -84,7 +84,9 @@ impl Walk {
             again.extend(self.temporary_states_again(from, last));
         }
         self.progress.iter_mut().for_each(Progress::begin_anew);
-        again.into_iter().for_each(|index| self.progress[index].reopen());
+        for index in again {
+            self.progress[index].reopen();
+        }
         self.learn_anew();
         self.took_part(name, role);
         self.person = Some((name.to_owned(), role.to_owned()));

@@ -603,15 +603,17 @@ impl Walk {
                 Ok(())
             }
             Event::Reopened { name, role, steps, reason } => self.reopen(name, role, steps, reason),
-            Event::SignedOff { name, role, .. } => {
-                if self.standing() == Standing::InProgress {
-                    return Err(Refused::new("steps are open: the work cannot be signed off yet"));
-                }
-                self.took_part(name, &format!("signed off as {role}"));
-                self.signed = Some((name.clone(), role.clone()));
-                Ok(())
-            }
+            Event::SignedOff { name, role, .. } => self.sign_off(name, role),
         }
+    }
+
+    fn sign_off(&mut self, name: &str, role: &str) -> Result<(), Refused> {
+        if self.standing() == Standing::InProgress {
+            return Err(Refused::new("steps are open: the work cannot be signed off yet"));
+        }
+        self.took_part(name, &format!("signed off as {role}"));
+        self.signed = Some((name.to_owned(), role.to_owned()));
+        Ok(())
     }
 
     fn put_step_off(&mut self, step: &StepKey, reason: &str) -> Result<(), Refused> {

@@ -260,11 +260,11 @@ impl View {
         };
         let groups = groups(walk, entries);
         let counts = counts(walk, &groups);
-        let sign_offs = entries.iter().filter(|entry| matches!(entry.event, Event::SignedOff { .. }));
+        let mut sign_offs = entries.iter().filter(|entry| matches!(entry.event, Event::SignedOff { .. }));
         let signed: Vec<Signed> = entries.iter().filter_map(signed).collect();
         let who = signed.last().map_or_else(|| "signer".to_owned(), |s| principal(&s.name));
         let part = (1..signed.len()).fold(Part::FIRST, |part, _| part.next());
-        let last = sign_offs.last().map(|entry| entry.at);
+        let last = sign_offs.next_back().map(|entry| entry.at);
         let again = last.and_then(|at| at.checked_add((24 * CHECK_AGAIN_DAYS).hours()).ok());
         let view = View {
             title: job.title.clone(),
