@@ -20,10 +20,16 @@ pub(super) fn own_key_path() -> Result<PathBuf, Failure> {
     settings_file("signing-key")
 }
 
+/// Most wrong lines of a list that are told: a file of another kind has nothing else.
+const MOST_TOLD: usize = 5;
+
 /// The keys in a file of allowed signers.
 pub(super) fn known_signers(path: &Path) -> Result<KnownSigners, Failure> {
     KnownSigners::read(&read_text(path)?).map_err(|wrong| {
-        Failure::message(format!("{} is no list of known signers\n  {}", path.display(), wrong.join("\n  ")))
+        let first = wrong.iter().take(MOST_TOLD).cloned().collect::<Vec<_>>().join("\n  ");
+        let more = wrong.len().saturating_sub(MOST_TOLD);
+        let more = if more == 0 { String::new() } else { format!("\n  and {more} more lines") };
+        Failure::message(format!("{} is no list of known signers\n  {first}{more}", path.display()))
     })
 }
 

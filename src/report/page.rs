@@ -76,7 +76,8 @@ fn context(report: &Report, style: &Style) -> Result<Context, tera::Error> {
 /// An error of a template with all that lies below it: template, line, and what was not found.
 fn in_words(error: &tera::Error) -> String {
     use std::error::Error;
-    let mut words = error.to_string();
+    let says = error.to_string();
+    let mut words = format!("a template cannot be filled in: {}", says.strip_prefix("error: ").unwrap_or(&says));
     let mut below = error.source();
     while let Some(cause) = below {
         let says = cause.to_string();

@@ -1,5 +1,5 @@
 //! The PDF as others read it: `pdftotext`, `pdffonts` and `pdfinfo` (Debian package `poppler-utils`), and `qpdf` (of the
-//! same name) for its syntax. Whether it is PDF/A is the word of the library that writes it: no checker of that is here.
+//! same name) for its syntax. Whether it is PDF/A is asked in `report.rs`.
 //! `RIGPROOF_PDF=FOLDER cargo test --test outside pdf` leaves the files there, to be looked at.
 
 use std::path::PathBuf;
