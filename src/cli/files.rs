@@ -50,11 +50,17 @@ pub(super) fn read_library(own: Option<&Path>) -> Result<Library, Failure> {
     Ok(Library::read(Library::sources_with(sources))?)
 }
 
+/// The folder must hold a record.
+pub(super) fn expect_record(folder: &Path) -> Result<(), Failure> {
+    if Record::exists(folder) {
+        return Ok(());
+    }
+    let says = format!("{} holds no record\n  name the folder in which journal.jsonl lies", folder.display());
+    Err(Failure::message(says))
+}
+
 /// The entries of a record, and the walk that they tell.
 pub(super) fn read_record(folder: &Path) -> Result<(Vec<Entry>, Walk), Failure> {
-    if !Record::exists(folder) {
-        let says = format!("{} holds no record\n  name the folder in which journal.jsonl lies", folder.display());
-        return Err(Failure::message(says));
-    }
+    expect_record(folder)?;
     Ok(Record::read(folder)?)
 }

@@ -8,20 +8,17 @@ use jiff::Timestamp;
 
 use super::arguments::Sign;
 use super::failure::{Failure, Outcome};
+use super::files::expect_record;
 use super::walk::{outcome, refuse_changed, say, seal, summary};
 use super::{layout, signing, terminal};
 use crate::record::{Opened, Record};
-use crate::walk::{Event, Standing};
+use crate::walk::Standing;
 
 pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
     let folder = &arguments.record;
-    if !Record::exists(folder) {
-        let says = format!("{} holds no record\n  name the folder in which journal.jsonl lies", folder.display());
-        return Err(Failure::message(says));
-    }
+    expect_record(folder)?;
     let now = Timestamp::now();
     let Opened { mut record, mut walk, .. } = Record::open(folder, now)?;
-    let again = record.is_signed_off() && !record.is_sealed();
     if walk.standing() == Standing::InProgress || !record.is_signed_off() {
         return Err(Failure::message(format!(
             "the work in {} is not signed off and sealed yet\n  go on with `rigproof walk`, which signs at its end",
@@ -48,11 +45,9 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
             "a name, a role and a statement are needed, in words that another person understands",
         ));
     }
-    if again {
+    if let Some(named) = record.waits_for() {
         // Signed, then broken off before the seal was written: it takes the same key.
-        let own = key.public_line()?;
-        if !matches!(record.entries().last().map(|entry| &entry.event), Some(Event::SignedOff { key, .. }) if *key == own)
-        {
+        if key.public_line()? != named {
             let who = walk.signed().map_or("somebody", |(name, _)| name);
             let says =
                 format!("{who} signed with another key, and the seal of that was not written yet; it needs that key");

@@ -5,9 +5,6 @@ use super::failure::{Failure, Outcome};
 use super::layout;
 use crate::record::{self, RecordError};
 
-/// A time stamp with the certificates of its authority takes a few kilobytes.
-const LARGEST: u64 = 1 << 20;
-
 pub(super) fn run(arguments: &Timestamp) -> Result<Outcome, Failure> {
     let record = &arguments.record;
     if let Some(path) = &arguments.request {
@@ -26,11 +23,7 @@ pub(super) fn run(arguments: &Timestamp) -> Result<Outcome, Failure> {
         ))?;
     }
     if let Some(path) = &arguments.response {
-        let read = |error| RecordError::File { tried: "read", path: path.clone(), error };
-        if std::fs::metadata(path).map_err(read)?.len() > LARGEST {
-            return Err(Failure::message(format!("{} is too large for a time stamp", path.display())));
-        }
-        let at = record::keep_stamp(record, &std::fs::read(path).map_err(read)?)?;
+        let at = record::keep_stamp(record, path)?;
         layout::print(&format!(
             "the time stamp is in the record: the last seal existed at {at}, by the word of the authority\n\
              its signature was not checked here; with its certificate: openssl ts -verify, as VERIFY.txt says"

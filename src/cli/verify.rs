@@ -84,7 +84,5 @@ fn in_words(findings: &record::Findings, folder: &str) -> String {
         },
     );
     // Names of files and people are a stranger's words: they do not steer the terminal.
-    text.chars()
-        .map(|c| if c.is_control() && c != '\n' || crate::report::turns_text(c) { '\u{fffd}' } else { c })
-        .collect()
+    text.split('\n').map(crate::report::visible).collect::<Vec<_>>().join("\n")
 }

@@ -130,7 +130,7 @@ fn open_again(
     record: &mut Record,
     walk: &mut Walk,
 ) -> Result<(), Failure> {
-    if record.is_signed_off() && !record.is_sealed() {
+    if record.waits_for().is_some() {
         let says = "the work is signed off but its seal was not written yet; call the walk without --again first";
         return Err(Failure::message(says));
     }
@@ -328,15 +328,10 @@ fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result
         let who = (sign_off.name.as_str(), sign_off.role.as_str(), sign_off.statement.as_str());
         record.sign_off(walk, Timestamp::now(), who, &sign_off.key)?;
         seal(record, walk, &sign_off.key)?;
-    } else if !record.is_sealed() {
+    } else if let Some(named) = record.waits_for().map(str::to_owned) {
         // Signed off, then broken off before the seal was written.
         let key = front.key_again()?;
-        let public = key.public_line()?;
-        let last = record.entries().iter().rev().find_map(|entry| match &entry.event {
-            Event::SignedOff { key, .. } => Some(key),
-            _ => None,
-        });
-        if last != Some(&public) {
+        if key.public_line()? != named {
             return Err(Failure::message(
                 "this record was signed off with another key; the seal needs the same one\n  name it with --key FILE",
             ));

@@ -132,21 +132,31 @@ pub(super) fn create_folder(path: &Path) -> Result<(), RecordError> {
     }
 }
 
+/// The name of a file while it is not finished.
+pub(super) fn unfinished(path: &Path) -> PathBuf {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(UNFINISHED);
+    beside.into()
+}
+
+/// Takes away what a broken-off write left, where it left something.
+pub(super) fn remove_left_over(path: &Path) -> Result<(), RecordError> {
+    match std::fs::remove_file(path) {
+        Err(error) if error.kind() != ErrorKind::NotFound => Err(RecordError::file("remove", path)(error)),
+        _ => Ok(()),
+    }
+}
+
 /// A new file in the place of one that was not finished. A link there is taken away, and never followed.
 pub(super) fn create_fresh(path: &Path) -> Result<File, RecordError> {
-    match std::fs::remove_file(path) {
-        Err(error) if error.kind() != ErrorKind::NotFound => return Err(RecordError::file("remove", path)(error)),
-        _ => {}
-    }
+    remove_left_over(path)?;
     let mut options = File::options();
     options.read(true).write(true).create_new(true).open(path).map_err(RecordError::file("create", path))
 }
 
 /// Writes a file beside its name, syncs it, and renames it: the name never shows half a file.
 pub(super) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
-    let mut beside = path.as_os_str().to_owned();
-    beside.push(UNFINISHED);
-    let beside = PathBuf::from(beside);
+    let beside = unfinished(path);
     let mut file = create_fresh(&beside)?;
     file.write_all(bytes).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &beside))?;
     std::fs::rename(&beside, path).map_err(RecordError::file("name", path))?;

@@ -8,9 +8,10 @@ use jiff::Timestamp;
 use super::entry::{Entry, sha256_hex};
 use super::error::RecordError;
 use super::files::{
-    Hashes, all_files, create_folder, create_fresh, foreign_kind, hash_all, read_text, sync_folder, write_durably,
+    Hashes, all_files, create_folder, create_fresh, foreign_kind, hash_all, read_text, sync_folder, unfinished,
+    write_durably,
 };
-use super::journal::{Chain, Journal, Link, claim, lock, open_to_write, unfinished};
+use super::journal::{Chain, Journal, Link, claim, lock, open_to_write};
 use super::layout::{JOB, PROCEDURES, Part, UNFINISHED, is_frozen_name};
 use crate::document::Source;
 use crate::job::Job;
@@ -110,10 +111,7 @@ impl Record {
             );
             return Err(RecordError::Changed { says });
         }
-        let chain = Chain::read(folder);
-        if let Some(says) = chain.trouble(Some(folder)) {
-            return Err(RecordError::Changed { says });
-        }
+        let chain = Chain::read(folder).whole(folder)?;
         if let Some(trouble) = frozen_trouble(folder, &chain.entries).into_iter().next() {
             return Err(RecordError::Changed { says: trouble });
         }
@@ -215,6 +213,15 @@ impl Record {
         self.signed_off
     }
 
+    /// The public key that a sign-off names whose seal was not written yet.
+    pub fn waits_for(&self) -> Option<&str> {
+        let last = self.entries.iter().rev().find_map(|entry| match &entry.event {
+            Event::SignedOff { key, .. } => Some(key.as_str()),
+            _ => None,
+        });
+        last.filter(|_| self.signed_off && !self.sealed)
+    }
+
     /// Whether all that was written is sealed.
     pub fn is_sealed(&self) -> bool {
         self.sealed
@@ -230,10 +237,7 @@ impl Record {
     /// # Errors
     /// [`RecordError`]; a torn last line is left where it is and passed over.
     pub fn read(folder: &Path) -> Result<(Vec<Entry>, Walk), RecordError> {
-        let chain = Chain::read(folder);
-        if let Some(says) = chain.trouble(Some(folder)) {
-            return Err(RecordError::Changed { says });
-        }
+        let chain = Chain::read(folder).whole(folder)?;
         let walk = walk_of(folder, &chain)?;
         Ok((chain.entries, walk))
     }

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 
 use super::entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 use super::error::RecordError;
-use super::files::{read_text, sync_folder};
+use super::files::{read_text, sync_folder, unfinished};
 use super::layout::Part;
 use crate::walk::Event;
 
@@ -49,8 +49,8 @@ pub(super) struct Chain {
     pub link: Link,
     /// What follows the last line feed of the last part.
     pub torn: Vec<u8>,
-    /// The first line that is wrong: in which journal, which line, and how.
-    pub trouble: Option<(String, usize, String)>,
+    /// The first line that is wrong: its place in the folder, and how.
+    pub trouble: Option<(String, String)>,
 }
 
 impl Chain {
@@ -64,7 +64,7 @@ impl Chain {
             let bytes = match read_text(&path) {
                 Ok(bytes) => bytes,
                 Err(error) => {
-                    chain.trouble = Some((part.journal(), 0, error.to_string()));
+                    chain.trouble = Some((part.journal(), error.to_string()));
                     break;
                 }
             };
@@ -72,8 +72,8 @@ impl Chain {
             let torn = chain.take_lines(&part.journal(), &bytes, part == last && !part.is_sealed(folder));
             chain.counts.push(chain.entries.len() - before);
             if chain.trouble.is_none() && !torn.is_empty() && part < last {
-                let line = chain.entries.len() - before + 1;
-                chain.trouble = Some((part.journal(), line, "the line does not end in a line feed".to_owned()));
+                let place = format!("{}:{}", part.journal(), chain.entries.len() - before + 1);
+                chain.trouble = Some((place, "the line does not end in a line feed".to_owned()));
             }
             if chain.trouble.is_some() {
                 break;
@@ -83,11 +83,17 @@ impl Chain {
         chain
     }
 
-    /// The line that is wrong, in words.
-    pub(super) fn trouble(&self, folder: Option<&Path>) -> Option<String> {
-        let (name, line, says) = self.trouble.as_ref()?;
-        let name = folder.map_or_else(|| name.clone(), |folder| folder.join(name).display().to_string());
-        Some(if *line == 0 { format!("{name}: {says}") } else { format!("{name}:{line}: {says}") })
+    /// The same, where every line is as it must be.
+    ///
+    /// # Errors
+    /// The first line that is wrong, with its place.
+    pub(super) fn whole(self, folder: &Path) -> Result<Self, RecordError> {
+        match &self.trouble {
+            Some((place, says)) => {
+                Err(RecordError::Changed { says: format!("{}: {says}", folder.join(place).display()) })
+            }
+            None => Ok(self),
+        }
     }
 
     /// Takes the complete lines of a journal; what follows them and was torn comes back. Where blocks of a disk are written
@@ -103,7 +109,7 @@ impl Chain {
                     return line.to_vec();
                 }
                 Err(says) => {
-                    self.trouble = Some((name.to_owned(), index + 1, says));
+                    self.trouble = Some((format!("{name}:{}", index + 1), says));
                     return Vec::new();
                 }
             }
@@ -227,11 +233,6 @@ pub(super) fn lock(file: &File, path: &Path) -> Result<(), RecordError> {
         Err(TryLockError::Error(error)) if error.kind() == std::io::ErrorKind::Unsupported => Ok(()),
         Err(TryLockError::Error(error)) => Err(RecordError::file("lock", path)(error)),
     }
-}
-
-/// The name of a journal that is not finished.
-pub(super) fn unfinished(path: &Path) -> PathBuf {
-    path.with_extension("jsonl.new")
 }
 
 /// Opens the unfinished first journal, and holds it: of two that begin a record at once, one goes on.

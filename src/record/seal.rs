@@ -1,17 +1,16 @@
 //! The seal: hashes of everything in the record, and one signature over them.
 
 use std::fmt::Write;
-use std::io::ErrorKind;
 use std::path::Path;
 
 use jiff::Timestamp;
 
 use super::error::RecordError;
-use super::files::{all_files, create_folder, hash_all, write_durably};
+use super::files::{all_files, create_folder, hash_all, remove_left_over, unfinished, write_durably};
 use super::folder::Record;
 use super::instructions::INSTRUCTION_TEXT;
 use super::key::SigningKey;
-use super::layout::{ALLOWED_SIGNERS, INSTRUCTIONS, PUBLIC_KEY, Part, SIGNATURE, SUMS, UNFINISHED};
+use super::layout::{ALLOWED_SIGNERS, INSTRUCTIONS, PUBLIC_KEY, Part, SIGNATURE, SUMS};
 use crate::walk::{Event, Walk};
 
 /// What signatures of this program are made for; a signature for anything else does not count.
@@ -62,13 +61,7 @@ impl Record {
         let public = key.public_line()?;
         // What an earlier, broken-off seal left of these two must not be summed; all else is written anew before that.
         for name in [SUMS, SIGNATURE] {
-            let path = folder.join(part.seal_file(name) + UNFINISHED);
-            match std::fs::remove_file(&path) {
-                Err(error) if error.kind() != ErrorKind::NotFound => {
-                    return Err(RecordError::file("remove", &path)(error));
-                }
-                _ => {}
-            }
+            remove_left_over(&unfinished(&folder.join(part.seal_file(name))))?;
         }
         let report = report.iter().map(|(name, bytes)| (format!("{}/{name}", part.report()), bytes.as_slice()));
         let [whose, signers] = companions(&who, &public);

@@ -120,11 +120,12 @@ pub fn request_stamp(folder: &Path) -> Result<Vec<u8>, RecordError> {
 ///
 /// # Errors
 /// [`RecordError::Stamp`] where it is no time stamp of that seal; nothing is written then.
-pub fn keep_stamp(folder: &Path, response: &[u8]) -> Result<Timestamp, RecordError> {
+pub fn keep_stamp(folder: &Path, response: &Path) -> Result<Timestamp, RecordError> {
+    let response = read_plain(response, LARGEST).map_err(RecordError::file("read", response))?;
     let (part, signature) = last_signature(folder)?;
     let asked = read_plain(&folder.join(part.seal_file(REQUEST)), LARGEST).ok();
-    let at = time_of(response, &signature, asked.as_deref()).map_err(|says| RecordError::Stamp { says })?;
-    write_durably(&folder.join(part.seal_file(STAMP)), response)?;
+    let at = time_of(&response, &signature, asked.as_deref()).map_err(|says| RecordError::Stamp { says })?;
+    write_durably(&folder.join(part.seal_file(STAMP)), &response)?;
     Ok(at)
 }
 

@@ -13,9 +13,7 @@ use super::folder::{frozen_differs, walk_of};
 use super::instructions::INSTRUCTION_TEXT;
 use super::journal::Chain;
 use super::key::check_signature;
-use super::layout::{
-    ALLOWED_SIGNERS, INSTRUCTIONS, JOB, PUBLIC_KEY, Part, REQUEST, SIGNATURE, STAMP, SUMS, UNFINISHED, is_toml,
-};
+use super::layout::{ALLOWED_SIGNERS, INSTRUCTIONS, JOB, PUBLIC_KEY, Part, SIGNATURE, SUMS, UNFINISHED, is_toml};
 use super::seal::{companions, principal};
 use super::signers::{KnownSigners, Standing};
 use crate::walk::{Event, release_text};
@@ -116,14 +114,14 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     let mut problems = Vec::new();
     let chain = Chain::read(folder);
     let present: BTreeSet<String> = all_files(folder)?.into_iter().collect();
-    let mut seals = Seals { folder, present: &present, hashes: Hashes::new(), chain: &chain, lists: Vec::new() };
+    let mut seals = Seals::of(folder, &present, &chain);
     let mut signed_by = seals.check_signatures(&mut problems);
     seals.read_lists(&mut problems);
     // Each file that anything speaks of is read once, whatever number of lists name it; no other file is.
     seals.hashes = hash_all(folder, &seals.spoken_of());
     let mut released_by = check_releases(&chain, &mut problems);
-    if let Some(says) = chain.trouble(None) {
-        problems.push(says);
+    if let Some((place, says)) = &chain.trouble {
+        problems.push(format!("{place}: {says}"));
     } else {
         problems.extend(frozen_differs(&seals.hashes, &chain.entries));
         problems.extend(super::evidence::differs(&seals.hashes, &chain.entries));
@@ -131,7 +129,7 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
     if !chain.torn.is_empty() {
         problems.push(format!(
             "{}: the last line is torn ({} bytes): a power cut, or bytes were cut off",
-            Part::last_of(folder).journal(),
+            seals.last.journal(),
             chain.torn.len()
         ));
     }
@@ -164,7 +162,7 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
         let place = format!("release of {}", releaser.step);
         (releaser.known, releaser.known_as) = look_up(&place, &releaser.key);
     }
-    let trust = match (intact, sealed && seals.open().is_none()) {
+    let trust = match (intact, sealed && seals.open.is_none()) {
         (false, _) => Trust::NotIntact,
         (true, false) => Trust::Unsealed,
         (true, true) if signed_by.iter().all(|signer| signer.known) => Trust::KnownKey,
@@ -174,7 +172,7 @@ pub fn verify(folder: &Path, reader: &Reader, now: Timestamp) -> Result<Findings
         signed_by.clear();
     }
     problems.extend(left_over);
-    if let Some(part) = seals.open() {
+    if let Some(part) = seals.open {
         problems.push(match part {
             Part::FIRST => {
                 "the record is not sealed: nothing proves yet who wrote it, and lines may be missing at its end"
@@ -218,34 +216,32 @@ struct Seals<'r> {
     /// The hashes of those that anything speaks of.
     hashes: Hashes,
     chain: &'r Chain,
+    /// The last part.
+    last: Part,
+    /// The parts whose seal is there, or signs that it was.
+    sealed: Vec<Part>,
+    /// The part that is not sealed yet, where there is one: the last.
+    open: Option<Part>,
     /// The list of each seal: hash and name.
     lists: Vec<(Part, Vec<(String, String)>)>,
 }
 
-impl Seals<'_> {
-    /// Whether anything of a seal is there, or signs that it was.
-    fn is_begun(&self, part: Part) -> bool {
-        [SUMS, SIGNATURE].iter().any(|name| self.present.contains(&part.seal_file(name)))
-    }
-
-    /// The part that is not sealed yet, where there is one: the last.
-    fn open(&self) -> Option<Part> {
-        Some(Part::last_of(self.folder)).filter(|part| !self.is_begun(*part))
-    }
-
-    /// The parts whose seal is there.
-    fn sealed(&self) -> impl Iterator<Item = Part> {
-        Part::last_of(self.folder).up_to().filter(|part| self.is_begun(*part))
+impl<'r> Seals<'r> {
+    fn of(folder: &'r Path, present: &'r BTreeSet<String>, chain: &'r Chain) -> Self {
+        let last = Part::last_of(folder);
+        let begun = |part: &Part| [SUMS, SIGNATURE].iter().any(|name| present.contains(&part.seal_file(name)));
+        let sealed: Vec<Part> = last.up_to().filter(begun).collect();
+        let open = (!sealed.contains(&last)).then_some(last);
+        Self { folder, present, hashes: Hashes::new(), chain, last, sealed, open, lists: Vec::new() }
     }
 
     /// Who signed, and what is wrong with the signatures.
     fn check_signatures(&self, problems: &mut Vec<String>) -> Vec<Signer> {
-        let last = Part::last_of(self.folder);
         let mut signers = Vec::new();
-        for part in last.up_to() {
-            if self.is_begun(part) {
+        for part in self.last.up_to() {
+            if self.sealed.contains(&part) {
                 self.check_signature(part, &mut signers, problems);
-            } else if part < last {
+            } else if part < self.last {
                 problems.push(format!("{} is missing, but {} was begun after it", part.seal(), part.next().journal()));
             }
         }
@@ -254,37 +250,27 @@ impl Seals<'_> {
 
     /// Reads the lists of hashes.
     fn read_lists(&mut self, problems: &mut Vec<String>) {
-        let mut lists = Vec::new();
-        for part in self.sealed() {
+        for part in &self.sealed {
             let name = part.seal_file(SUMS);
             // A list that is missing was told of with its signature.
             let Ok(bytes) = read_plain(&self.folder.join(&name), LARGEST) else { continue };
             match read_list(&bytes) {
-                Ok(list) => lists.push((part, list)),
+                Ok(list) => self.lists.push((*part, list)),
                 Err(line) => {
                     problems.push(format!("{name}:{line}: this is no list of hashes as `sha256sum` writes it, sorted"));
                 }
             }
         }
-        self.lists = lists;
     }
 
     /// Every file whose hash is asked for: those of the lists, the frozen ones, the pictures.
     fn spoken_of(&self) -> Vec<String> {
-        let mut names: BTreeSet<&String> = self
-            .lists
-            .iter()
-            .flat_map(|(_, list)| list)
-            .map(|(_, name)| name)
-            .filter(|n| self.present.contains(*n))
-            .collect();
+        let listed = self.lists.iter().flat_map(|(_, list)| list).map(|(_, name)| name);
+        let mut names: BTreeSet<&String> = listed.filter(|name| self.present.contains(*name)).collect();
         let own = |name: &&String| *name == JOB || name.starts_with("procedures/") || name.starts_with("evidence/");
-        // What a list does not name lies outside: it is told of by its name, however large it is.
-        if self.lists.is_empty() {
-            names.extend(self.present.iter().filter(own));
-        } else {
-            names.extend(self.present.iter().filter(own).filter(|name| self.open().is_some() || is_toml(name)));
-        }
+        // What no list of a closed record names lies outside: it is told of by its name, however large it is.
+        let all = self.lists.is_empty() || self.open.is_some();
+        names.extend(self.present.iter().filter(own).filter(|name| all || is_toml(name)));
         names.into_iter().cloned().collect()
     }
 
@@ -310,25 +296,22 @@ impl Seals<'_> {
                 }
             }
         }
-        let last_sealed = self.sealed().last();
-        let open = self.open();
-        // Where a list cannot be read, nobody can say what it names.
-        let readable = self.sealed().count() == self.lists.len();
+        if self.present.contains(INSTRUCTIONS)
+            && read_plain(&self.folder.join(INSTRUCTIONS), LARGEST).is_ok_and(|own| own != INSTRUCTION_TEXT.as_bytes())
+        {
+            problems.push(format!("{INSTRUCTIONS} is not the text that this program writes: do not run it"));
+        }
+        // Where a list cannot be read, nobody can say what it names; where nothing is sealed, nothing was added later.
+        let readable = self.lists.len() == self.sealed.len();
+        let Some(last_sealed) = self.sealed.last().filter(|_| readable) else { return left_over };
         for name in self.present {
-            let own = self.sealed().find(|part| part.holds(name));
-            let late = match (covered.get(name.as_str()), own) {
+            let late = match (covered.get(name.as_str()), self.sealed.iter().find(|part| part.holds(name))) {
                 // What belongs to a part stands in the list of its own seal, or was added.
-                (Some(first), Some(own)) => {
-                    *first > own && !name.ends_with(SUMS) && !name.ends_with(SIGNATURE) && !is_stamp(name)
-                }
+                (Some(first), Some(own)) => first > own && !own.leaves_out(name),
                 (Some(_), None) => false,
-                (None, _) => !last_sealed.is_some_and(|part| part.leaves_out(name)),
+                (None, _) => !last_sealed.leaves_out(name),
             };
-            if !late
-                || !readable
-                || last_sealed.is_none()
-                || open.is_some_and(|part| part.holds(name) || name.starts_with("evidence/"))
-            {
+            if !late || self.open.is_some_and(|part| part.holds(name) || name.starts_with("evidence/")) {
                 continue;
             }
             if name.ends_with(UNFINISHED) {
@@ -336,11 +319,6 @@ impl Seals<'_> {
             } else {
                 problems.push(format!("{name} is not covered by the signature: it was added later"));
             }
-        }
-        if self.present.contains(INSTRUCTIONS)
-            && read_plain(&self.folder.join(INSTRUCTIONS), LARGEST).is_ok_and(|own| own != INSTRUCTION_TEXT.as_bytes())
-        {
-            problems.push(format!("{INSTRUCTIONS} is not the text that this program writes: do not run it"));
         }
         left_over
     }
@@ -405,11 +383,6 @@ impl Seals<'_> {
             }
         }
     }
-}
-
-/// Whether a name is that of a time stamp, or of the request for one.
-fn is_stamp(name: &str) -> bool {
-    name.ends_with(STAMP) || name.ends_with(REQUEST)
 }
 
 /// Reads a list as `sha256sum` writes it: hash in lower case, two spaces, name, line feed; sorted, each name once. The number

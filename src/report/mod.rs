@@ -12,7 +12,7 @@ mod view;
 
 pub use page::{Template, built_in_templates};
 pub use pdf::Sheet;
-pub use view::View;
+pub use view::{View, visible};
 
 use jiff::Timestamp;
 

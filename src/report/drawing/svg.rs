@@ -113,7 +113,7 @@ fn escape(text: &str) -> String {
 
 /// Overrides of the direction of reading, and code points that XML does not allow.
 fn turns_or_is_none(letter: char) -> bool {
-    matches!(letter, '\u{200e}' | '\u{200f}' | '\u{61c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}')
+    crate::report::turns_text(letter) || matches!(letter, '\u{fffe}' | '\u{ffff}')
 }
 
 #[cfg(test)]

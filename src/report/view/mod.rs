@@ -4,6 +4,8 @@
 mod plain;
 mod rows;
 
+pub use plain::visible;
+
 use jiff::{Timestamp, ToSpan};
 use serde::{Deserialize, Serialize};
 

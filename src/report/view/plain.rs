@@ -12,7 +12,7 @@ pub(super) fn is_telling(word: &str) -> bool {
 
 /// A text without control characters and without characters that only turn the direction of what stands around them.
 /// What was there is shown as U+FFFD; a line feed or a tab becomes a space.
-pub(super) fn visible(text: &str) -> String {
+pub fn visible(text: &str) -> String {
     let shown = |c: char| match c {
         '\n' | '\r' | '\t' => ' ',
         c if c.is_control() || super::super::turns_text(c) => '\u{fffd}',
