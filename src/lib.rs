@@ -9,6 +9,7 @@
 //! - [`job`]: the job file: vehicle, parts, wires
 //! - [`circuit`]: the network of a job, its solution, the virtual meter
 //! - [`design`]: rules on the circuit, and the sizes it needs
+//! - [`brief`]: what a layman can say of a load, and the job that follows from it
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
 //! - [`judgement`]: a reading against its limits
@@ -20,6 +21,7 @@
 //!
 //! Up to [`walk`] nothing reads a file, a clock, a terminal or a random source.
 
+pub mod brief;
 pub mod circuit;
 pub mod cli;
 pub mod design;

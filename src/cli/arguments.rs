@@ -21,6 +21,8 @@ pub(super) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
+    /// From a lamp in one hand to a checked job file: asks, chooses, and says why
+    New(New),
     /// Check the design against its rules, the gravest finding first
     Check(Check),
     /// The smallest conductor sizes and fuses that keep every rule
@@ -68,6 +70,34 @@ pub(super) struct OwnProcedures {
     /// Folder with your own procedure files; a file takes the place of the built-in one of the same name
     #[arg(long, value_name = "DIR")]
     pub procedures: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof new rear-lamp              asks in the terminal, writes job.toml
+  rigproof new rear-lamp --add        asks for one more load of that job
+  rigproof new rear-lamp --brief FILE
+                                      the answers from a file, such as the
+                                      brief.toml of another job
+
+Enter takes the answer that is offered. Ctrl-C at any time loses nothing:
+what was said is kept in brief.toml, and the same call goes on from there.")]
+pub(super) struct New {
+    /// Folder of the job; it is made where there is none
+    #[arg(default_value = ".")]
+    pub folder: PathBuf,
+    /// File with the answers, for a job without a terminal
+    #[arg(long, value_name = "FILE")]
+    pub brief: Option<PathBuf>,
+    /// Add one more load to the job that lies in the folder; its file keeps its remarks and its layout
+    #[arg(long)]
+    pub add: bool,
+    /// Leave colours away
+    #[arg(long)]
+    pub plain: bool,
+    /// Print what was chosen as JSON on standard output
+    #[arg(long, requires = "brief")]
+    pub json: bool,
 }
 
 #[derive(Debug, Args)]
@@ -291,6 +321,8 @@ pub(super) enum FileKind {
     Readings,
     /// How likely each kind of fault is before any reading
     Weights,
+    /// What was said of a load that is to be fitted
+    Brief,
 }
 
 #[derive(Debug, Args)]

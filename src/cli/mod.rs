@@ -12,6 +12,7 @@ mod files;
 mod findings;
 mod layout;
 mod lines;
+mod new;
 mod procedures;
 mod readings;
 mod report;
@@ -40,6 +41,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Check(arguments) => check::check(&arguments),
         arguments::Command::Size(arguments) => check::size(&arguments),
         arguments::Command::Procedures(arguments) => procedures::run(&arguments),
+        arguments::Command::New(arguments) => new::run(&arguments),
         arguments::Command::Expect(arguments) => expect::run(&arguments),
         arguments::Command::Cover(arguments) => cover::run(&arguments),
         arguments::Command::Diagnose(arguments) => diagnose::run(&arguments),

@@ -12,7 +12,7 @@ mod supply;
 mod voltage;
 
 pub(crate) use protection::ADIABATIC_UP_TO;
-pub use sizing::{FuseChoice, SizeChoice, Sizing, area_for_drop, smallest_gauge_for_drop};
+pub use sizing::{Free, FuseChoice, SizeChoice, Sizing, area_for_drop, smallest_gauge_for_drop};
 
 use std::cmp::Ordering;
 
@@ -90,6 +90,11 @@ pub fn check(job: &Job) -> Vec<Finding> {
 /// The current that a wire may carry for long where it runs: table by size and insulation, times surroundings, times bundle.
 pub(crate) fn ampacity(job: &Job, wire: &Wire) -> Option<Cited<Current>> {
     facts::ampacity_of(job, wire).map(|ampacity| ampacity.limit)
+}
+
+/// The share of its rating that a fuse may carry for long in the warmest surroundings of a job, and whose rule it is.
+pub fn fuse_loading(job: &Job) -> (f64, String) {
+    (protection::loading(job), format!("{}; warmth by one maker's rerating", protection::LOADING_SOURCE))
 }
 
 /// What a fuse carries with everything on, and for each wire the current through the fuse at a short at its far end;

@@ -9,7 +9,7 @@ use crate::quantity::{Amount, Current, Duration, Length, Temperature};
 
 /// Share of its rating that a fuse carries for long (fuse maker's guide, 25 °C).
 const LOADING: f64 = 0.75;
-const LOADING_SOURCE: &str = "fuse maker's guide: at most 75 % of the rating at 25 °C";
+pub(super) const LOADING_SOURCE: &str = "fuse maker's guide: at most 75 % of the rating at 25 °C";
 /// A source must be able to deliver this many times the rating for the fuse to act.
 const CLEARING: f64 = 3.0;
 const CLEARING_SOURCE: &str = "ECSS-Q-ST-30-11C 6.17.3c: the source delivers three times the fuse rating";

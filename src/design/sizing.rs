@@ -3,7 +3,7 @@
 use super::facts::Facts;
 use super::{gravest_first, protection, voltage};
 use crate::handbook::conductor::standard_metric_sizes;
-use crate::job::{Job, Terminal, Wire};
+use crate::job::{Fuse, Job, Terminal, Wire};
 use crate::quantity::{Area, ConductorSize, Current, Length, Voltage};
 
 /// Ratings of blade fuses that can be bought (ISO 8820-3 bodies, trade pages).
@@ -46,25 +46,52 @@ pub struct Sizing {
     pub job: Job,
 }
 
+/// What a sizing may choose. What it may not stays as the job states it.
+#[derive(Clone, Copy)]
+pub struct Free<'a> {
+    /// Whether the size of this wire is open.
+    pub wire: &'a dyn Fn(&Wire) -> bool,
+    /// The least rating of this fuse; `None` where its rating is not open.
+    pub fuse: &'a dyn Fn(&Fuse) -> Option<Current>,
+    /// No wire is chosen thinner than this.
+    pub least: Area,
+}
+
+/// Thinnest conductor that is chosen at all.
+const THINNEST: Area = Area::mm2(0.75);
+
+impl Free<'_> {
+    /// Everything is open.
+    pub const ALL: Free<'static> = Free { wire: &|_| true, fuse: &|_| Some(Current::amps(0.0)), least: THINNEST };
+}
+
 impl Sizing {
+    /// [`Sizing::choosing`] where everything is open.
+    pub fn of(job: &Job) -> Sizing {
+        Self::choosing(job, Free::ALL)
+    }
+
     /// Works the sizes out: fuses from the steady current, then for each wire the smallest size that its fuse
     /// protects and whose short opens the fuse, then larger ones along the way to each load until it gets its voltage.
     ///
     /// Wires of a cable keep one size.
-    pub fn of(job: &Job) -> Sizing {
+    pub fn choosing(job: &Job, free: Free) -> Sizing {
         let mut sized = job.clone();
         if Facts::of(&sized).is_err() {
             // As stated nothing can be computed: begin at the other end, where the wires lose least.
             let widest = standard_metric_sizes().into_iter().next_back();
-            sized.wires.iter_mut().for_each(|wire| wire.size = widest.unwrap_or(wire.size));
+            let open = sized.wires.iter_mut().filter(|wire| (free.wire)(wire));
+            open.for_each(|wire| wire.size = widest.unwrap_or(wire.size));
         }
-        let fuses = choose_fuses(&mut sized);
+        let fuses = choose_fuses(&mut sized, free);
         let mut reasons: Vec<String> = vec!["its current".to_owned(); sized.wires.len()];
         for index in 0..sized.wires.len() {
-            smallest_for_heat_and_fuse(&mut sized, index, &mut reasons);
+            if (free.wire)(&sized.wires[index]) {
+                smallest_for_heat_and_fuse(&mut sized, index, free.least, &mut reasons);
+            }
         }
-        level_cables(&mut sized, &mut reasons);
-        widen_for_voltage(&mut sized, &mut reasons);
+        level_cables(&mut sized, free, &mut reasons);
+        widen_for_voltage(&mut sized, free, &mut reasons);
         let wires = job
             .wires
             .iter()
@@ -80,15 +107,16 @@ impl Sizing {
     }
 }
 
-fn choose_fuses(job: &mut Job) -> Vec<FuseChoice> {
+fn choose_fuses(job: &mut Job, free: Free) -> Vec<FuseChoice> {
     let original = job.clone();
     let Ok(facts) = Facts::of(&original) else { return Vec::new() };
     let loading = protection::loading(&original);
     let mut choices = Vec::new();
     for fuse in &mut job.fuses {
+        let Some(least) = (free.fuse)(fuse) else { continue };
         let (steady, stated) = (facts.current(&fuse.name), fuse.rating);
         let wanted = steady / loading;
-        let needed = RATINGS.iter().map(|r| Current::amps(*r)).find(|r| *r >= wanted);
+        let needed = RATINGS.iter().map(|r| Current::amps(*r)).find(|r| *r >= wanted && *r >= least);
         if let Some(rating) = needed {
             fuse.rating = rating;
         }
@@ -104,9 +132,9 @@ fn larger_than(size: ConductorSize) -> Option<ConductorSize> {
 }
 
 /// Does this size carry its current, does its fuse protect it, does a short at its end open the fuse?
-fn smallest_for_heat_and_fuse(job: &mut Job, index: usize, reasons: &mut [String]) {
+fn smallest_for_heat_and_fuse(job: &mut Job, index: usize, least: Area, reasons: &mut [String]) {
     for size in standard_metric_sizes() {
-        if size.area() < Area::mm2(0.75) {
+        if size.area() < least {
             continue;
         }
         job.wires[index].size = size;
@@ -126,14 +154,14 @@ fn smallest_for_heat_and_fuse(job: &mut Job, index: usize, reasons: &mut [String
 }
 
 /// All cores of a cable take the largest size that one of them needs.
-fn level_cables(job: &mut Job, reasons: &mut [String]) {
+fn level_cables(job: &mut Job, free: Free, reasons: &mut [String]) {
     for cable in job.cables.clone() {
         let cores = cores_of(job, &cable.name);
         let largest =
             cores.iter().map(|i| job.wires[*i].size).max_by(|a, b| a.area().as_mm2().total_cmp(&b.area().as_mm2()));
         let Some(largest) = largest else { continue };
         for index in cores {
-            if job.wires[index].size.area() < largest.area() {
+            if (free.wire)(&job.wires[index]) && job.wires[index].size.area() < largest.area() {
                 reasons[index] = format!("the other core of {}", cable.name);
                 job.wires[index].size = largest;
             }
@@ -142,7 +170,7 @@ fn level_cables(job: &mut Job, reasons: &mut [String]) {
 }
 
 /// Widens, one step at a time, the wire whose step gives the neediest load the most.
-fn widen_for_voltage(job: &mut Job, reasons: &mut [String]) {
+fn widen_for_voltage(job: &mut Job, free: Free, reasons: &mut [String]) {
     for _ in 0..400 {
         let Ok(facts) = Facts::of(job) else { return };
         let mut findings = Vec::new();
@@ -154,6 +182,9 @@ fn widen_for_voltage(job: &mut Job, reasons: &mut [String]) {
         let mut best: Option<(usize, ConductorSize, f64)> = None;
         for index in 0..job.wires.len() {
             let siblings = siblings(job, index);
+            if !siblings.iter().all(|i| (free.wire)(&job.wires[*i])) {
+                continue;
+            }
             let Some(size) = larger_than(job.wires[index].size).filter(|_| siblings[0] == index) else { continue };
             let mut wider = job.clone();
             for sibling in &siblings {

@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 
-use super::{CONDUCTORS, Cited, Published, Status, load};
+use super::{AMPACITY, CONDUCTORS, Cited, Published, Status, load};
 use crate::quantity::{Area, ConductorSize, Length, Resistance, Temperature};
 
 #[derive(Debug, Deserialize)]
@@ -26,6 +26,13 @@ struct CopperRow {
     alpha20_per_k: f64,
 }
 
+#[derive(Debug, Deserialize)]
+struct OuterRow {
+    mm2: f64,
+    max_od_mm: f64,
+}
+
+static THIN_WALL: LazyLock<Published<OuterRow>> = LazyLock::new(|| load(AMPACITY, "thin_wall_cable"));
 static AWG: LazyLock<Published<AwgRow>> = LazyLock::new(|| load(CONDUCTORS, "awg_resistance"));
 static CLASS_5: LazyLock<Published<MetricRow>> = LazyLock::new(|| load(CONDUCTORS, "class5_resistance"));
 static COPPER: LazyLock<Published<CopperRow>> = LazyLock::new(|| load(CONDUCTORS, "copper"));
@@ -97,6 +104,14 @@ pub(crate) fn temperature_coefficient() -> f64 {
 /// The metric sizes of IEC 60228 that vehicle wiring uses, thinnest first.
 pub fn standard_metric_sizes() -> Vec<ConductorSize> {
     CLASS_5.rows.iter().map(|r| ConductorSize::Metric(Area::mm2(r.mm2))).collect()
+}
+
+/// Greatest outside diameter of thin-wall vehicle cable of this size, or of the next larger one that its sheet has;
+/// `None` above 10 mm². Real insulation is measured before a seal is chosen by it.
+pub fn usual_outer(size: ConductorSize) -> Option<Cited<Length>> {
+    let area = 0.95 * size.area().as_mm2();
+    let row = THIN_WALL.rows.iter().find(|row| row.mm2 >= area)?;
+    Some(Cited::new(Length::metres(row.max_od_mm / 1e3), THIN_WALL.source.clone(), THIN_WALL.status))
 }
 
 #[cfg(test)]

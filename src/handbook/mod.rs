@@ -9,6 +9,7 @@ pub mod conductor;
 pub mod fuse;
 pub mod hardware;
 pub mod meter;
+pub mod relay;
 pub mod workmanship;
 
 use serde::{Deserialize, Deserializer, Serialize, de::DeserializeOwned};

@@ -155,7 +155,7 @@ pub(super) fn create_fresh(path: &Path) -> Result<File, RecordError> {
 }
 
 /// Writes a file beside its name, syncs it, and renames it: the name never shows half a file.
-pub(super) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
+pub(crate) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
     let beside = unfinished(path);
     let mut file = create_fresh(&beside)?;
     file.write_all(bytes).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &beside))?;

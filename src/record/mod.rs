@@ -32,6 +32,7 @@ mod verify;
 pub use entry::{Entry, FIRST_PREVIOUS, sha256_hex};
 pub use error::RecordError;
 pub use evidence::small_picture;
+pub(crate) use files::write_durably;
 pub use folder::{FORMAT, Opened, Record};
 pub use key::{SigningKey, fingerprint_of};
 pub use layout::{JOB, Part, SIGNATURE, SUMS};

@@ -1,9 +1,11 @@
 //! The walk in a terminal.
 
+mod brief;
 mod key;
 mod show;
 mod words;
 
+pub(super) use brief::Asked;
 pub(super) use key::passphrase;
 
 use std::path::{Path, PathBuf};
