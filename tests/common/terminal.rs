@@ -210,6 +210,22 @@ impl Terminal {
         }
     }
 
+    /// Waits for a line that asks for something, whatever its words; gives what stands before the bracket of what Enter
+    /// takes.
+    #[track_caller]
+    pub fn field(&mut self) -> String {
+        let open = |t: &Self| t.waits_for_a_key() && ["› ", ": "].iter().any(|end| t.fresh().ends_with(end));
+        self.until("a field", open);
+        let fresh = self.fresh();
+        let line = fresh.lines().last().unwrap_or_default();
+        line.trim_start_matches(['?', ' ']).split(['[', '›']).next().unwrap_or_default().trim().to_owned()
+    }
+
+    /// Types a line, whatever is asked.
+    pub fn line(&mut self, text: &str) {
+        self.press(format!("{text}\r").as_bytes());
+    }
+
     #[track_caller]
     pub fn expect_question(&mut self, words: &str) {
         let asked = self.asked();

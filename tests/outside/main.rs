@@ -10,6 +10,7 @@ mod diagnosis;
 mod fault_to_reading;
 mod injected_faults;
 mod measurement;
+mod new_jobs;
 mod pdf;
 mod pdf_sample;
 mod protection;
