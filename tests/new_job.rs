@@ -293,7 +293,7 @@ const ANY: &[(&str, &[&str])] = &[
 ];
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(60))]
+    #![proptest_config(ProptestConfig::with_cases(24))]
 
     /// Whatever a person answers: a job that reads, and keeps every rule or says which it does not.
     #[test]

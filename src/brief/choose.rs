@@ -157,17 +157,20 @@ impl Draft<'_> {
             let own = self.layout.fuses.iter().find(|own| own.name == fuse.name)?;
             Some(if own.for_coil { assumed("fuse-least").value.nominal } else { self.brief.least_fuse().0 })
         };
-        let mut sizing = Sizing::choosing(&read(&self.text(&values))?, Free { wire: &own, fuse: &least, least: LEAST });
-        // The relay and the connector follow the fuse, and their resistance counts in the way.
-        for _ in 0..2 {
-            for fuse in &sizing.fuses {
-                values.fuses.insert(fuse.fuse.clone(), fuse.needed.unwrap_or(fuse.stated));
-            }
-            let main = self.main_fuse().and_then(|name| values.fuses.get(name)).copied().unwrap_or(start);
-            values.relay = self.layout.relay.as_ref().and_then(|_| self.relay(main));
-            values.contact = CONTACTS.map(Current::amps).into_iter().find(|c| *c >= main).unwrap_or(main);
-            let job = read(&self.text(&values))?;
-            sizing = Sizing::choosing(&job, Free { wire: &own, fuse: &least, least: LEAST });
+        // The fuses follow the current alone; the relay and the connector follow the fuse, and their resistance counts in
+        // the way: so they come before the conductors.
+        let none = |_: &crate::job::Wire| false;
+        let fuses =
+            Sizing::choosing(&read(&self.text(&values))?, Free { wire: &none, fuse: &least, least: LEAST }).fuses;
+        for fuse in fuses {
+            values.fuses.insert(fuse.fuse, fuse.needed.unwrap_or(fuse.stated));
+        }
+        let main = self.main_fuse().and_then(|name| values.fuses.get(name)).copied().unwrap_or(start);
+        values.relay = self.layout.relay.as_ref().and_then(|_| self.relay(main));
+        values.contact = CONTACTS.map(Current::amps).into_iter().find(|c| *c >= main).unwrap_or(main);
+        let sizing = Sizing::choosing(&read(&self.text(&values))?, Free { wire: &own, fuse: &least, least: LEAST });
+        for fuse in &sizing.fuses {
+            values.fuses.insert(fuse.fuse.clone(), fuse.needed.unwrap_or(fuse.stated));
         }
         for wire in &sizing.wires {
             if self.layout.wires.iter().any(|own| own.name == wire.wire) {
