@@ -74,14 +74,14 @@ const LONGEST: f64 = 40.0;
 const WAY: WantedForm = WantedForm::Between(Dimension::Length, 0.05, LONGEST);
 
 /// A value of the handbook as the usual answer.
-fn from_handbook<Q: Quantity>(id: &str, times: f64) -> Option<Usual> {
+fn from_handbook<Q: Quantity>(id: &str, times: f64) -> Usual {
     let value = assumed::<Q>(id);
     let base = value.value.nominal.base() * times;
     let text = match Q::DIMENSION {
         Dimension::Length => in_metres(Length::metres(base)),
         other => crate::quantity::show_rating(base, other),
     };
-    Some(Usual::new(text, value.citation()))
+    Usual::new(text, value.citation())
 }
 
 fn number_of(brief: &Brief) -> &'static str {
@@ -92,7 +92,7 @@ fn called(brief: &Brief) -> String {
     brief.holds("name").unwrap_or_else(|| "the load".to_owned())
 }
 
-fn way_to_load(brief: &Brief) -> Option<Usual> {
+fn way_to_load(brief: &Brief) -> Usual {
     let id = match (brief.battery_zone(), brief.load_zone()) {
         (_, Zone::Outside) => "way-outside",
         (Zone::EngineBay, Zone::EngineBay) => "way-engine-bay",
@@ -112,7 +112,7 @@ fn usual_lead(brief: &Brief) -> Option<Usual> {
     Some(Usual::new(format!("0.3 m, {size} mm²"), "a common lead, taken thin (common practice)"))
 }
 
-fn usual_name(brief: &Brief) -> Option<Usual> {
+fn usual_name(brief: &Brief) -> Usual {
     let word = match brief.kind() {
         Kind::LedLamp | Kind::BulbLamp => "lamp",
         Kind::Motor => "pump",
@@ -120,7 +120,7 @@ fn usual_name(brief: &Brief) -> Option<Usual> {
         Kind::Electronic => "device",
         Kind::Heater => "heater",
     };
-    Some(Usual::new(names::free(brief, word), "a plain name; the file, the steps and the labels speak of it"))
+    Usual::new(names::free(brief, word), "a plain name; the file, the steps and the labels speak of it")
 }
 
 fn check_name(brief: &Brief, text: &str) -> Result<(), Refused> {
@@ -188,7 +188,7 @@ pub(super) const ALL: &[Entry] = &[
         id: "name",
         asks: |brief| format!("What do you call {}?", number_of(brief)),
         why: "The name stands in the file, in every step and on the labels of the wires.",
-        usual: usual_name,
+        usual: |brief| Some(usual_name(brief)),
         check: check_name,
         ..PLAIN
     },
@@ -231,7 +231,7 @@ pub(super) const ALL: &[Entry] = &[
         asks: |_| "How much does it hold, by its label?".to_owned(),
         why: "It tells how long the load runs with the engine off.",
         form: WantedForm::Between(Dimension::Charge, 4.0, 1000.0),
-        usual: |_| from_handbook::<Charge>("battery-capacity", 1.0),
+        usual: |_| Some(from_handbook::<Charge>("battery-capacity", 1.0)),
         when: is_new,
         ..PLAIN
     },
@@ -240,7 +240,7 @@ pub(super) const ALL: &[Entry] = &[
         asks: |_| "What does the alternator give, by its plate or the manual?".to_owned(),
         why: "At idle it gives less than half of that, and the vehicle itself takes most of it.",
         form: WantedForm::Between(Dimension::Current, 10.0, 400.0),
-        usual: |_| from_handbook::<Current>("alternator-current", 1.0),
+        usual: |_| Some(from_handbook::<Current>("alternator-current", 1.0)),
         when: is_new,
         ..PLAIN
     },
@@ -291,7 +291,7 @@ pub(super) const ALL: &[Entry] = &[
         asks: |_| "What current is printed on the switch?".to_owned(),
         why: "A contact that is too small welds or burns. Where the switch is too small, a relay carries the load.",
         form: WantedForm::Between(Dimension::Current, 0.1, 100.0),
-        usual: |_| from_handbook::<Current>("switch-rating", 1.0),
+        usual: |_| Some(from_handbook::<Current>("switch-rating", 1.0)),
         when: Brief::has_switch,
         ..PLAIN
     },
@@ -320,7 +320,7 @@ pub(super) const ALL: &[Entry] = &[
         asks: |_| "How many metres from the battery to the switch, along the way of the wire?".to_owned(),
         why: "Up, down and round the corners: a plan of 4 m is often 6 m of wire.",
         form: WAY,
-        usual: |_| from_handbook::<Length>("way-to-switch", 1.0),
+        usual: |_| Some(from_handbook::<Length>("way-to-switch", 1.0)),
         when: Brief::has_switch,
         ..PLAIN
     },
@@ -332,7 +332,7 @@ pub(super) const ALL: &[Entry] = &[
         },
         why: "The longer the wire, the more voltage it takes. Lay a string along the way, then measure the string.",
         form: WAY,
-        usual: way_to_load,
+        usual: |brief| Some(way_to_load(brief)),
         ..PLAIN
     },
     Entry {
@@ -340,7 +340,7 @@ pub(super) const ALL: &[Entry] = &[
         asks: |_| "How many metres from the branching point to the lamp that is farthest from it?".to_owned(),
         why: "Each lamp has a wire of its own from there, its own lead included.",
         form: WAY,
-        usual: |_| from_handbook::<Length>("way-to-branch", 1.0),
+        usual: |_| Some(from_handbook::<Length>("way-to-branch", 1.0)),
         when: |brief| brief.count() > 1,
         ..PLAIN
     },
@@ -369,7 +369,7 @@ pub(super) const ALL: &[Entry] = &[
         asks: |brief| format!("How many metres from {} to that bolt?", called(brief)),
         why: "The way back takes its share of the voltage too.",
         form: WAY,
-        usual: |_| from_handbook::<Length>("way-to-ground", 1.0),
+        usual: |_| Some(from_handbook::<Length>("way-to-ground", 1.0)),
         when: |brief| brief.is("return", "body"),
         ..PLAIN
     },
@@ -398,10 +398,10 @@ pub(super) const ALL: &[Entry] = &[
         form: WantedForm::Between(Dimension::Voltage, 3.0, 60.0),
         usual: |brief| {
             let id = if brief.kind() == Kind::Fridge { "needs-fridge" } else { "needs" };
-            from_handbook::<Voltage>(id, brief.scale())
+            Some(from_handbook::<Voltage>(id, brief.scale()))
         },
         check: |brief, text| {
-            let volts = crate::quantity::parse_toleranced::<Voltage>(text).map(|v| v.nominal.as_volts()).unwrap_or(0.0);
+            let volts = crate::quantity::parse_toleranced::<Voltage>(text).map_or(0.0, |v| v.nominal.as_volts());
             if volts < brief.system().as_volts() {
                 return Ok(());
             }

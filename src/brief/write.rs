@@ -47,12 +47,12 @@ impl Text {
         if !self.0.is_empty() && !self.0.ends_with("-\n") {
             self.0.push('\n');
         }
-        self.line(format!("[{path}]"), note);
+        self.line(&format!("[{path}]"), note);
     }
 
-    fn line(&mut self, line: String, note: Option<&str>) {
+    fn line(&mut self, line: &str, note: Option<&str>) {
         let Some(note) = note.filter(|note| !note.is_empty()) else {
-            self.0.push_str(&line);
+            self.0.push_str(line);
             self.0.push('\n');
             return;
         };
@@ -74,7 +74,7 @@ impl Text {
 
     fn noted(&mut self, key: &str, value: impl AsRef<str>, note: Option<&str>) {
         let value = toml::Value::String(value.as_ref().to_owned());
-        self.line(format!("{key} = {value}"), note);
+        self.line(&format!("{key} = {value}"), note);
     }
 }
 
@@ -241,10 +241,9 @@ fn write_load(text: &mut Text, brief: &Brief, load: &Part, drop: &str) {
     text.key("place", &load.place);
 }
 
-/// Four significant digits at the most: a label has no more.
+/// A label has no more than two decimals.
 fn rounded(value: f64, unit: &str) -> String {
-    let digits = 3 - value.abs().log10().floor() as i32;
-    let step = 10f64.powi(digits);
+    let step = if value < 1.0 { 1e4 } else { 1e2 };
     format!("{} {unit}", (value * step).round() / step)
 }
 
