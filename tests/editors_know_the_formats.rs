@@ -76,6 +76,17 @@ fn the_schema_of_a_procedure_takes_the_whole_library() {
 }
 
 #[test]
+fn the_schemas_of_a_brief_and_of_settings_take_their_samples_and_refuse_a_key_that_does_not_exist() {
+    for (kind, sample) in [("brief", "src/brief/every-wish.toml"), ("settings", "src/cli/every-setting.toml")] {
+        let schema = schema(kind);
+        takes(&schema, &root().join(sample));
+        let mut file = toml_file(&root().join(sample));
+        file["nmae"] = "Robin".into();
+        assert!(!schema.is_valid(&file), "{kind}");
+    }
+}
+
+#[test]
 fn the_schema_of_answers_takes_every_sample_file_of_answers() {
     let schema = schema("answers");
     let files: Vec<PathBuf> =

@@ -16,7 +16,7 @@ use crate::job::Level;
 )]
 pub(super) struct Arguments {
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -47,6 +47,12 @@ pub(super) enum Command {
     Sign(Sign),
     /// Ask for a time stamp of the last seal (RFC 3161), and take the answer into the record
     Timestamp(Timestamp),
+    /// What you set once: who works, with which key, on which paper
+    Settings(Settings),
+    /// Print the completions for a shell
+    Completions(Completions),
+    /// Write the pages of the manual
+    Manual(Manual),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -101,6 +107,9 @@ pub(super) struct New {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof check job.toml          findings in words, the gravest first
+  rigproof check job.toml --json   for a script; exit status 1 with an error")]
 pub(super) struct Check {
     /// The job file
     pub job: PathBuf,
@@ -110,6 +119,8 @@ pub(super) struct Check {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof size job.toml           stated beside needed, and what asks for it")]
 pub(super) struct Size {
     /// The job file
     pub job: PathBuf,
@@ -274,6 +285,10 @@ impl From<LevelWord> for Level {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof procedures list
+  rigproof procedures show ground --job job.toml
+  rigproof procedures check own/*.toml --job job.toml")]
 pub(super) struct Procedures {
     #[command(subcommand)]
     pub command: ProceduresCommand,
@@ -323,9 +338,14 @@ pub(super) enum FileKind {
     Weights,
     /// What was said of a load that is to be fitted
     Brief,
+    /// What a person sets once
+    Settings,
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof schema job > job.schema.json
+  and in the first line of the job file: #:schema job.schema.json")]
 pub(super) struct Schema {
     /// The kind of file
     #[arg(value_enum)]
@@ -350,16 +370,16 @@ pub(super) struct Report {
     /// Leave out the vehicle's identity, the order, who came for the owner, and the pictures
     #[arg(long)]
     pub mask_identity: bool,
-    /// The paper of the print
-    #[arg(long, value_enum, default_value = "a4")]
-    pub paper: Paper,
+    /// The paper of the print; A4 where neither this nor the settings say it
+    #[arg(long, value_enum)]
+    pub paper: Option<Paper>,
     /// Folder of templates in the place of those of this program
     #[arg(long, value_name = "DIR")]
     pub templates: Option<PathBuf>,
 }
 
 /// A kind of paper.
-#[derive(Debug, Clone, Copy, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum Paper {
     A4,
     Letter,
@@ -423,4 +443,35 @@ pub(super) struct Timestamp {
     /// Take the authority's answer from this file
     #[arg(long, value_name = "FILE")]
     pub response: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof settings           where the file lies, and what it says
+  rigproof settings --write   begins one, with every setting as a remark
+
+What a call says goes before what is set.")]
+pub(super) struct Settings {
+    /// Begin a file; one that is there is not touched
+    #[arg(long)]
+    pub write: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof completions bash > ~/.local/share/bash-completion/completions/rigproof
+  rigproof completions zsh > ~/.zfunc/_rigproof")]
+pub(super) struct Completions {
+    /// The shell
+    pub shell: clap_complete::Shell,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof manual --out man
+  man -l man/rigproof-walk.1")]
+pub(super) struct Manual {
+    /// Folder to write the pages to
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
 }

@@ -10,13 +10,16 @@ mod expect;
 mod failure;
 mod files;
 mod findings;
+mod guide;
 mod layout;
 mod lines;
+mod manual;
 mod new;
 mod procedures;
 mod readings;
 mod report;
 mod schema;
+mod settings;
 mod sign;
 mod signing;
 mod terminal;
@@ -37,7 +40,9 @@ use clap::Parser;
 /// [`Failure`]: what to print, and the exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure> {
     let parsed = arguments::Arguments::try_parse_from(arguments).map_err(Failure::usage)?;
-    match parsed.command {
+    let Some(mut command) = parsed.command else { return guide::run() };
+    settings::fill(&mut command)?;
+    match command {
         arguments::Command::Check(arguments) => check::check(&arguments),
         arguments::Command::Size(arguments) => check::size(&arguments),
         arguments::Command::Procedures(arguments) => procedures::run(&arguments),
@@ -51,5 +56,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Verify(arguments) => verify::run(&arguments),
         arguments::Command::Sign(arguments) => sign::run(&arguments),
         arguments::Command::Timestamp(arguments) => timestamp::run(&arguments),
+        arguments::Command::Settings(arguments) => settings::run(&arguments),
+        arguments::Command::Completions(arguments) => manual::completions(&arguments),
+        arguments::Command::Manual(arguments) => manual::pages(&arguments),
     }
 }

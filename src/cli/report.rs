@@ -26,8 +26,8 @@ pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
         report = report.masked();
     }
     let sheet = match arguments.paper {
-        Paper::A4 => Sheet::A4,
-        Paper::Letter => Sheet::Letter,
+        Some(Paper::Letter) => Sheet::Letter,
+        Some(Paper::A4) | None => Sheet::A4,
     };
     let templates = arguments.templates.as_deref().map(templates).transpose()?.unwrap_or_default();
     let files = report.files(&Style { sheet, templates }).map_err(Failure::message)?;

@@ -4,7 +4,7 @@ use super::answers;
 use super::arguments::{FileKind, Schema};
 use super::failure::{Failure, Outcome};
 use super::layout;
-use super::readings;
+use super::{readings, settings};
 use crate::brief::Brief;
 use crate::diagnosis::Weights;
 use crate::job::Job;
@@ -17,6 +17,7 @@ pub(super) fn run(arguments: &Schema) -> Result<Outcome, Failure> {
         FileKind::Hazards => (Library::forms().1, "The hazards of a library, format 1"),
         FileKind::Answers => (answers::form(), "The answers of a walk, format 1"),
         FileKind::Brief => (Brief::form(), "What was said of a load that is to be fitted, format 1"),
+        FileKind::Settings => (settings::form(), "What a person sets once, format 1"),
         FileKind::Weights => (Weights::form(), "How likely each kind of fault is, format 1"),
         FileKind::Readings => (readings::form(), "The readings of a search for a fault, format 1"),
     };

@@ -2,22 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
-use etcetera::BaseStrategy;
-
 use super::failure::Failure;
 use super::files::read_text;
+use super::settings;
 use crate::record::{KnownSigners, SigningKey};
-
-/// A file in the folder of this program's settings.
-fn settings_file(name: &str) -> Result<PathBuf, Failure> {
-    let base = etcetera::choose_base_strategy()
-        .map_err(|error| Failure::message(format!("no home folder is known ({error}); name a key with --key FILE")))?;
-    Ok(base.config_dir().join("rigproof").join(name))
-}
 
 /// Where the key lies that this program makes on the spot.
 pub(super) fn own_key_path() -> Result<PathBuf, Failure> {
-    settings_file("signing-key")
+    settings::file("signing-key")
 }
 
 /// Most wrong lines of a list that are told: a file of another kind has nothing else.
@@ -37,7 +29,7 @@ pub(super) fn known_signers(path: &Path) -> Result<KnownSigners, Failure> {
 pub(super) fn usual_signers() -> Result<KnownSigners, Failure> {
     let mut known = KnownSigners::default();
     // Somebody without a home folder knows nobody.
-    let Ok(list) = settings_file("known_signers") else { return Ok(known) };
+    let Ok(list) = settings::file("known_signers") else { return Ok(known) };
     if list.exists() {
         known.extend(known_signers(&list)?);
     }

@@ -11,6 +11,7 @@ use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
 use super::layout;
 use super::lines::LinesFront;
+use super::settings;
 use super::terminal::TerminalFront;
 use crate::design::{self, Severity};
 use crate::job::Job;
@@ -178,11 +179,12 @@ fn front(arguments: &Arguments, plan: &Plan, folder: &Path) -> Result<Box<dyn Fr
     match &arguments.answers {
         Some(path) => Ok(Box::new(AnswersFront::read(path, plan, arguments.key.as_deref())?)),
         None if arguments.lines => Ok(Box::new(LinesFront::new(arguments.key.clone(), &go_on(arguments, folder)))),
-        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => Ok(Box::new(TerminalFront::new(
-            (arguments.plain, arguments.inch),
-            arguments.key.clone(),
-            &go_on(arguments, folder),
-        ))),
+        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
+            let settings = settings::read()?;
+            let looks = (arguments.plain, arguments.inch);
+            let front = TerminalFront::new(looks, arguments.key.clone(), &go_on(arguments, folder));
+            Ok(Box::new(front.with_person(settings.name, settings.role)))
+        }
         None => {
             Err(Failure::message("a walk needs a terminal\n  without one, give the answers in a file: --answers FILE"))
         }

@@ -51,6 +51,8 @@ pub(super) struct TerminalFront {
     plain: bool,
     inch: bool,
     named_key: Option<PathBuf>,
+    /// Name and role that are offered where somebody is asked who works.
+    person: (String, String),
     go_on: String,
     history: BasicHistory,
     last_phase: Option<usize>,
@@ -76,6 +78,7 @@ impl TerminalFront {
             plain,
             inch,
             named_key,
+            person: (String::new(), String::new()),
             go_on: go_on.to_owned(),
             history: BasicHistory::new().max_entries(50),
             last_phase: None,
@@ -142,6 +145,18 @@ impl TerminalFront {
         self.asked(select.interact_on(&self.term))
     }
 
+    /// A line in which something stands already, to be taken or changed.
+    fn offered(&mut self, prompt: &str, text: &str) -> Result<String, Failure> {
+        if text.is_empty() {
+            return if prompt.starts_with("Role") { self.input(prompt, false) } else { self.name(prompt) };
+        }
+        self.ready()?;
+        let term = self.term.clone();
+        let result = Input::<String>::with_theme(&*self.theme).with_prompt(prompt).with_initial_text(text);
+        let result = result.interact_text_on(&term);
+        self.asked(result).map(|text| text.trim().to_owned())
+    }
+
     /// A name; `?` is none.
     fn name(&mut self, prompt: &str) -> Result<String, Failure> {
         loop {
@@ -167,9 +182,15 @@ impl TerminalFront {
         }
     }
 
+    /// The same, with a person that the settings name: the question is asked all the same.
+    pub(super) fn with_person(self, name: Option<String>, role: Option<String>) -> Self {
+        Self { person: (name.unwrap_or_default(), role.unwrap_or_default()), ..self }
+    }
+
     fn ask_person(&mut self, prompt: &str) -> Result<Answer, Failure> {
-        let name = self.name(prompt)?;
-        let role = self.input("Role (installer, apprentice, ...)", false)?;
+        let (name, role) = self.person.clone();
+        let name = self.offered(prompt, &name)?;
+        let role = self.offered("Role (installer, apprentice, ...)", &role)?;
         Ok(Answer::Person { name, role, from_file: false })
     }
 
