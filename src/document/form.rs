@@ -18,6 +18,7 @@ pub(super) enum Kind {
     Choice(Vec<String>),
     Quantity(Dimension),
     ConductorSize,
+    Slope,
     Table,
     /// Tables with names of the person's own: `[fuse.F1]`.
     NamedTables,
@@ -154,6 +155,9 @@ impl Form {
             }
             Kind::ConductorSize => {
                 json!({ "type": "string", "description": "the size of a conductor, such as \"2.5 mm²\" or \"14 AWG\"" })
+            }
+            Kind::Slope => {
+                json!({ "type": "string", "description": "how far a beam tilts below the horizontal, such as \"1 %\" or \"0.57 °\"; minus where it rises" })
             }
             Kind::Table => Value::Object(self.table_schema(path)),
             Kind::NamedTables => {

@@ -10,7 +10,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::form::{Kind, OWN_NAME, below};
 use super::{Form, Problem, Problems, Source};
-use crate::quantity::{ConductorSize, Quantity, QuantityError, Toleranced, parse_toleranced};
+use crate::quantity::{ConductorSize, Quantity, QuantityError, Slope, Toleranced, parse_toleranced};
 
 /// Parses a whole file; its syntax errors are noted in `problems`.
 ///
@@ -272,6 +272,17 @@ impl<'t> Table<'t> {
             return None;
         };
         self.noted(key, value, ConductorSize::parse(text))
+    }
+
+    /// How far a beam tilts below the horizontal.
+    pub fn slope(&self, key: &str) -> Option<Slope> {
+        self.asks(key, Kind::Slope);
+        let value = self.value(key)?;
+        let Some(text) = value.get_ref().as_str() else {
+            self.wrong_kind(key, value, "a text such as \"1 %\" or \"0.57 °\"");
+            return None;
+        };
+        self.noted(key, value, Slope::parse(text))
     }
 
     fn noted<T>(&self, key: &str, value: &Spanned<DeValue>, result: Result<T, QuantityError>) -> Option<T> {

@@ -4,7 +4,9 @@ use std::ops::Range;
 
 use super::{Fastener, Terminal};
 use crate::handbook::fuse::FuseStyle;
-use crate::quantity::{Charge, ConductorSize, Current, Length, Power, Resistance, Temperature, Toleranced, Voltage};
+use crate::quantity::{
+    Charge, ConductorSize, Current, Intensity, Length, Power, Resistance, Slope, Temperature, Toleranced, Voltage,
+};
 
 /// How much is asked of the work. No level drops a hazard or a check of protection.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -268,6 +270,15 @@ pub struct Load {
     pub inrush: Option<Current>,
     /// Whether it runs for minutes or for hours.
     pub continuous: bool,
+    /// What it takes while it is off by its own switch and yet fed: a radio, a fridge that waits. Only the reckoning
+    /// of a parked vehicle (`rigproof energy`) looks at it; the circuit of a working load does not.
+    pub standby: Option<Toleranced<Current>>,
+    /// Of a lamp: how high the middle of its lens stands above the ground.
+    pub height: Option<Toleranced<Length>>,
+    /// Of a lamp: how far the middle of its beam falls on its way forward.
+    pub tilt: Option<Slope>,
+    /// Of a lamp: its luminous intensity in the middle of the beam.
+    pub intensity: Option<Toleranced<Intensity>>,
     /// Where it sits, in words.
     pub place: Option<String>,
 }

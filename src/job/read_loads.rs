@@ -44,6 +44,10 @@ pub(super) fn read_load(name: String, table: &Table, system: Voltage, assumption
         allowed_drop,
         inrush: table.positive::<Current>("inrush").map(|c| c.nominal),
         continuous,
+        standby: table.not_negative("standby"),
+        height: table.positive("height"),
+        tilt: table.slope("tilt"),
+        intensity: table.positive("intensity"),
         place: table.text("place"),
     };
     table.note_unknown_keys();

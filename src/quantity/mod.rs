@@ -8,6 +8,8 @@ mod conductor_size;
 mod parse;
 mod print;
 mod reading;
+mod share;
+mod slope;
 mod tolerance;
 pub mod uncertainty;
 
@@ -15,6 +17,8 @@ pub use conductor_size::ConductorSize;
 pub use parse::{Parsed, QuantityError, parse_any, parse_toleranced};
 pub use print::{show, show_range, show_rating, show_with_sign};
 pub use reading::Reading;
+pub use share::Share;
+pub use slope::Slope;
 pub use tolerance::Toleranced;
 
 use serde::{Deserialize, Serialize};
@@ -51,6 +55,8 @@ pub enum Dimension {
     Illuminance,
     /// Pieces.
     Count,
+    /// Candela.
+    Intensity,
 }
 
 impl Dimension {
@@ -71,6 +77,7 @@ impl Dimension {
             Dimension::Angle => "angle",
             Dimension::Illuminance => "illuminance",
             Dimension::Count => "count",
+            Dimension::Intensity => "luminous intensity",
         }
     }
 
@@ -105,6 +112,7 @@ impl Dimension {
             Dimension::Angle => "°",
             Dimension::Illuminance => "lx",
             Dimension::Count => "",
+            Dimension::Intensity => "cd",
         }
     }
 }
@@ -181,6 +189,12 @@ quantities! {
     Torque { newton_metres, as_newton_metres }
     /// A span of time, in seconds.
     Duration { seconds, as_seconds }
+    /// Angle, in degrees of arc.
+    Angle { degrees, as_degrees }
+    /// Illuminance, in lux.
+    Illuminance { lux, as_lux }
+    /// Luminous intensity, in candela.
+    Intensity { candela, as_candela }
 }
 
 impl std::ops::Mul<Resistance> for Current {

@@ -89,6 +89,7 @@ pub(super) const UNITS: &[Unit] = &[
     unit(Dimension::Duration, 86400.0, &["d", "day", "days"]),
     unit(Dimension::Angle, 1.0, &["°", "deg", "degree", "degrees"]),
     unit(Dimension::Illuminance, 1.0, &["lx", "lux"]),
+    unit(Dimension::Intensity, 1.0, &["cd", "candela"]),
     unit(Dimension::Count, 1.0, &["pcs", "pieces", "x"]),
 ];
 
