@@ -9,6 +9,8 @@
 //! - [`job`]: the job file: vehicle, parts, wires
 //! - [`circuit`]: the network of a job, its solution, the virtual meter
 //! - [`design`]: rules on the circuit, and the sizes it needs
+//! - [`aim`]: where the beam of a lamp goes, and how bright it is there
+//! - [`energy`]: how long the batteries last, what the alternator leaves, what a parked vehicle draws
 //! - [`brief`]: what a layman can say of a load, and the job that follows from it
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
@@ -21,12 +23,14 @@
 //!
 //! Up to [`walk`] nothing reads a file, a clock, a terminal or a random source.
 
+pub mod aim;
 pub mod brief;
 pub mod circuit;
 pub mod cli;
 pub mod design;
 pub mod diagnosis;
 pub mod document;
+pub mod energy;
 pub mod handbook;
 pub mod job;
 pub mod judgement;

@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use super::failure::Failure;
+use crate::quantity::{Quantity, parse_toleranced};
 
 /// Prints on standard output. A reader that went away (`| head`) is no error.
 pub(super) fn print(text: &str) -> Result<(), Failure> {
@@ -25,4 +26,24 @@ pub(super) fn labelled(label: &str, text: &str, width: usize) -> String {
         .subsequent_indent(&indent)
         .word_splitter(textwrap::WordSplitter::NoHyphenation);
     textwrap::fill(text, options)
+}
+
+/// A quantity that stands behind an option of the call; its tolerance, where one is written, has no say.
+pub(super) fn option<Q: Quantity>(name: &str, text: Option<&str>) -> Result<Option<Q>, Failure> {
+    let Some(text) = text else { return Ok(None) };
+    match parse_toleranced::<Q>(text) {
+        Ok(value) => Ok(Some(value.nominal)),
+        Err(error) => Err(Failure::message(format!("{name} \"{text}\": {}\n  {}", error.says, error.help))),
+    }
+}
+
+/// As [`option`], for what must lie above zero.
+pub(super) fn positive_option<Q: Quantity>(name: &str, text: Option<&str>) -> Result<Option<Q>, Failure> {
+    match option::<Q>(name, text)? {
+        Some(value) if value.base() <= 0.0 => {
+            let text = text.unwrap_or_default();
+            Err(Failure::message(format!("{name} \"{text}\": it must be above zero")))
+        }
+        value => Ok(value),
+    }
 }

@@ -1,11 +1,13 @@
 //! The command line: reads files, asks people, prints, and turns every end into an exit status.
 
+mod aim;
 mod answers;
 mod arguments;
 mod card;
 mod check;
 mod cover;
 mod diagnose;
+mod energy;
 mod expect;
 mod failure;
 mod files;
@@ -59,5 +61,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Settings(arguments) => settings::run(&arguments),
         arguments::Command::Completions(arguments) => manual::completions(&arguments),
         arguments::Command::Manual(arguments) => manual::pages(&arguments),
+        arguments::Command::Aim(arguments) => aim::run(&arguments),
+        arguments::Command::Energy(arguments) => energy::run(&arguments),
     }
 }

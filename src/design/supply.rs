@@ -3,13 +3,10 @@
 use super::facts::Facts;
 use super::{Finding, Severity};
 use crate::circuit::Engine;
+use crate::handbook::assumption::percent;
 use crate::job::ItemKind;
 use crate::quantity::{Amount, Current, Duration};
 
-/// Share of a lead-acid battery's capacity that is drawn before the engine may not start (common practice).
-const USABLE: f64 = 0.5;
-/// Share of an alternator's rated current that is left at idle where its maker does not say (from memory).
-const AT_IDLE: f64 = 0.4;
 /// Below this time on the battery the person is warned.
 const SHORT_RUN: Duration = Duration::seconds(3600.0);
 
@@ -26,7 +23,8 @@ fn run_down(facts: &Facts, battery: &str, findings: &mut Vec<Finding>) {
     if drawn.as_amps() < 0.05 {
         return;
     }
-    let seconds = 3600.0 * capacity.nominal.as_amp_hours() * USABLE / drawn.as_amps();
+    let seconds =
+        3600.0 * capacity.nominal.as_amp_hours() * percent("usable-charge").value.fraction() / drawn.as_amps();
     let time = Duration::seconds(seconds);
     findings.push(Finding {
         rule: "battery-run-down",
@@ -44,7 +42,7 @@ fn idle(facts: &Facts, findings: &mut Vec<Finding>) {
     let Some(alternator) = &facts.job.alternator else { return };
     let (available, stated) = match (&alternator.idle_current, &alternator.current) {
         (Some(idle), _) => (idle.nominal, true),
-        (None, Some(rated)) => (rated.nominal * AT_IDLE, false),
+        (None, Some(rated)) => (rated.nominal * percent("alternator-at-idle").value.fraction(), false),
         (None, None) => return,
     };
     let mut state = facts.state.clone();

@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use super::{ASSUMPTIONS, Cited, Published, Status, load};
-use crate::quantity::{Quantity, Toleranced, parse_toleranced};
+use crate::quantity::{Quantity, Share, Toleranced, parse_toleranced};
 
 #[derive(Debug, Deserialize)]
 struct Row {
@@ -41,6 +41,14 @@ pub fn factor(id: &str) -> Cited<f64> {
     let row = TABLE.rows.iter().find(|r| r.id == id).expect("the table of assumptions holds this id");
     let number = row.value.trim_end_matches(" x").parse().expect("a factor is a number and x");
     Cited::new(number, row.because.clone(), row.status)
+}
+
+/// A share of the table, which holds it in per cent.
+///
+/// # Panics
+/// As [`assumed`].
+pub fn percent(id: &str) -> Cited<Share> {
+    factor(id).map(Share::percent)
 }
 
 /// Exponent of a filament lamp's current over its voltage (0.55).

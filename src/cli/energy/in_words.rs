@@ -1,0 +1,289 @@
+use std::fmt::Write;
+
+use super::super::layout::labelled;
+use crate::circuit::{Engine, State};
+use crate::energy::{ChargeRange, Ending, Energy, Idle, Parked, ParkedBattery, Question, RunTime};
+use crate::handbook::battery::{charging, key_off, rest_time, sleep_wait};
+use crate::job::{Battery, Job};
+use crate::quantity::{Amount, Current, Duration, Share};
+
+const WIDTH: usize = 80;
+
+pub(super) fn in_words(job: &Job, question: &Question, energy: &Energy) -> String {
+    let mut page = Page { text: format!("{}: its energy\n", job.title) };
+    let state = |engine| State { on: question.on.clone(), engine, ..State::rest() }.describe(job);
+    if question.engine != Some(Engine::Running) {
+        page.heading(&format!("ON THE BATTERY: {}", state(Engine::Off)));
+        for (name, ending) in &energy.batteries {
+            let Some(battery) = job.battery_named(name) else { continue };
+            run_time(&mut page, name, battery, ending);
+        }
+    }
+    if question.engine != Some(Engine::Off) {
+        page.heading(&format!("AT IDLE: {}", state(Engine::Running)));
+        match &energy.idle {
+            Some(idle) => at_idle(&mut page, idle),
+            None => page.words(
+                "What the alternator gives is not known. Add [alternator] to the job, with `voltage`, and with \
+                 `idle_current` by its maker's curve, or `current` as its label says.",
+            ),
+        }
+    }
+    parked(&mut page, job, question, &energy.parked);
+    if !energy.holds() {
+        page.text.push_str("\nSomething above does not hold: see the lines with <<.\n");
+    }
+    page.text
+}
+
+/// A text that grows line by line.
+struct Page {
+    text: String,
+}
+
+impl Page {
+    fn heading(&mut self, words: &str) {
+        let _ = writeln!(self.text, "\n{}", labelled("", words, WIDTH));
+    }
+
+    fn words(&mut self, words: &str) {
+        let _ = writeln!(self.text, "{}", labelled("  ", words, WIDTH));
+    }
+
+    fn line(&mut self, label: &str, words: &str) {
+        let _ = writeln!(self.text, "{}", labelled(&format!("  {label:<14} "), words, WIDTH));
+    }
+}
+
+fn run_time(page: &mut Page, name: &str, battery: &Battery, ending: &Ending) {
+    match ending {
+        Ending::RunsDown(run) => runs_down(page, name, battery, run),
+        Ending::Rests => page.line(name, "nothing is drawn from it"),
+        Ending::Charged { current } => page.line(name, &format!("another battery charges it with {current}")),
+        Ending::NoCapacity { current } => {
+            let table = if name == "battery" { "[battery]".to_owned() } else { format!("[battery.{name}]") };
+            let words = format!(
+                "it gives {current}. How long it lasts is not known: add its capacity as its label says, such as \
+                 capacity = \"70 Ah\" in {table}"
+            );
+            page.line(name, &words);
+        }
+        Ending::AlreadyThere { now, to } => {
+            let words =
+                format!("its charge is {}, no more than the {to} that is to stay. Charge it first.", charge(now));
+            page.line(name, &words);
+            page.line("", &format!("charge by {}", now.source.citation()));
+        }
+    }
+}
+
+fn charge(range: &ChargeRange) -> String {
+    let all = range.low.range_to(range.high);
+    if range.low < range.high { format!("{all}, likely {}", range.likely) } else { all }
+}
+
+fn runs_down(page: &mut Page, name: &str, battery: &Battery, run: &RunTime) {
+    page.line(name, &format!("{}, {} when full and new", battery.kind.word().replace('-', " "), run.capacity));
+    page.line("charge now", &format!("{} ({})", charge(&run.from), run.from.source.citation()));
+    if run.from.above_full {
+        let rest = rest_time();
+        let words = format!(
+            "its voltage is above that of a full one: let it rest {}, then read it again ({})",
+            rest.value,
+            rest.citation()
+        );
+        page.line("", &words);
+    }
+    page.line("down to", &format!("{} ({})", charge(&run.to), run.to.source.citation()));
+    page.line("it gives", &format!("{} now, {} at the end", run.first, run.last));
+    let time = &run.time;
+    page.line("LASTS", &format!("{}, likely {}", between(time.low, time.high), time_words(time.likely)));
+    page.line(
+        "",
+        "The shortest time has the lowest charge, the least capacity and the largest current that the tolerances of the \
+         job allow; the longest has the opposite.",
+    );
+    let (low, exponent, high) = run.exponent.value;
+    if run.first > run.rated_current {
+        let words = format!(
+            "a label's capacity holds up to {}. At {} less comes out: {} on this way, else it would last {} (exponent \
+             {exponent} between {low} and {high}: {})",
+            run.rated_current,
+            run.first,
+            run.delivered,
+            time_words(run.without_loss),
+            run.exponent.citation()
+        );
+        page.line("high current", &words);
+    }
+    for (load, volts) in &run.starved {
+        page.line("before the end", &format!("{load} gets only {volts}, less than its maker allows"));
+    }
+    page.line("", "An old or cold battery holds less than its label says: a capacity test tells by how much.");
+}
+
+fn at_idle(page: &mut Page, idle: &Idle) {
+    page.line("alternator", &format!("gives {} ({})", idle.available.value, idle.available.citation()));
+    page.line("this job", &format!("draws {}", idle.drawn));
+    for (name, current) in &idle.charging {
+        let words = format!("of that, {current} charge {name} at its stated rest voltage; less as it fills");
+        page.line("", &words);
+    }
+    let for_vehicle = match idle.vehicle {
+        Some(vehicle) => format!("draws {vehicle}, as said with --vehicle"),
+        None => "not known. Clamp a meter round the battery cable with the engine at warm idle, headlamps, blower and \
+                 heated window on; say it with --vehicle \"30 A\""
+            .to_owned(),
+    };
+    page.line("the vehicle", &for_vehicle);
+    match idle.balance {
+        _ if idle.falls_short() => shortfall(page, idle),
+        Some(surplus) => page.line("SURPLUS", &format!("{surplus} are left, and charge the battery")),
+        None => page.line(
+            "LEFT",
+            &format!(
+                "{} for the vehicle's own draw and for the charge of the battery. If the vehicle draws more, the battery \
+                 gives the rest and runs down.",
+                idle.left
+            ),
+        ),
+    }
+    let (low, high) = charging().value;
+    page.line(
+        "to prove it",
+        &format!(
+            "Everything on, engine at warm idle: the battery's voltage stays above its rest voltage (from memory). With \
+             more turns a charging system of 12 V holds {} ({}).",
+            Amount::of(low).range_to(Amount::of(high)),
+            charging().citation()
+        ),
+    );
+}
+
+fn shortfall(page: &mut Page, idle: &Idle) {
+    let lacks = idle.balance.unwrap_or(idle.left).abs();
+    page.line("SHORTFALL", &format!("<< {lacks} are missing. The battery gives {} and runs down.", idle.battery_gives));
+    if let Some(time) = idle.to_half {
+        page.line("", &format!("From its charge now it is half empty after about {} of idling.", time_words(time)));
+    }
+    page.line("", "Fewer loads at idle, more turns, or a larger alternator.");
+}
+
+fn parked(page: &mut Page, job: &Job, question: &Question, parked: &Parked) {
+    let days = time_words(question.parked);
+    page.heading(&format!("PARKED {days}: every switch off, key off"));
+    for draw in &parked.draws {
+        let what = if draw.standby { "standby, as the job states it" } else { "fed with every switch off" };
+        page.line(&draw.name, &format!("{}, {what}", draw.current));
+    }
+    for name in &parked.unfed {
+        page.line(name, "its standby does not count: nothing feeds it with every switch off");
+    }
+    for battery in &parked.batteries {
+        parked_battery(page, job, question, battery);
+    }
+    page.words("A battery also empties by itself, faster where it is warm. That is not in here.");
+}
+
+fn parked_battery(page: &mut Page, job: &Job, question: &Question, parked: &ParkedBattery) {
+    if parked.battery != "battery" && parked.total <= Current::amps(0.0) {
+        page.line(&parked.battery, "nothing is drawn from it");
+        return;
+    }
+    let mut words = format!("{} by this job", parked.by_job);
+    if let Some(vehicle) = parked.by_vehicle {
+        let _ = write!(words, ", {vehicle} by the vehicle asleep (--key-off): {} in all", parked.total);
+    }
+    page.line(&parked.battery, &words);
+    if let Some(rule) = parked.rule {
+        rule_line(page, parked, rule);
+    }
+    if parked.total <= Current::amps(0.0) {
+        return;
+    }
+    let days = time_words(question.parked);
+    match (job.battery_named(&parked.battery).and_then(|b| b.capacity), parked.share) {
+        (Some(capacity), Some(share)) if share < 1.0 => {
+            page.line(
+                "",
+                &format!("{} are gone after {days}: {} of {}", parked.gone, Share::of(share), capacity.nominal),
+            );
+        }
+        (Some(capacity), _) => {
+            page.line(
+                "",
+                &format!("{} would be gone after {days}, and it holds {}: EMPTY before", parked.gone, capacity.nominal),
+            );
+        }
+        (None, _) => {
+            page.line("", &format!("{} are gone after {days}; the job does not state its capacity", parked.gone))
+        }
+    }
+    if let Some(time) = parked.full_to_half {
+        let now = match parked.now_to_half {
+            Some(now) => format!("; from its charge now ({}) after {}", charge(&parked.now), time_words(now)),
+            None => format!("; its charge now ({}) is no more than half", charge(&parked.now)),
+        };
+        page.line("HALF EMPTY", &format!("from full after {}{now}", time_words(time)));
+    }
+}
+
+fn rule_line(page: &mut Page, parked: &ParkedBattery, rule: Current) {
+    let figures = key_off();
+    let about = format!("({})", figures.citation());
+    if parked.total > rule {
+        page.line("ABOVE THE RULE", &format!("<< {} is more than {} {about}", parked.total, rule.as_rating()));
+        return;
+    }
+    if parked.by_vehicle.is_some() {
+        page.line("", &format!("within the rule of {} {about}", rule.as_rating()));
+        return;
+    }
+    let (least, most) = sleep_wait().value;
+    page.line(
+        "",
+        &format!(
+            "{} of the rule of {} are left for the vehicle itself {about}. What it draws is not known: wait {} \
+             with the doors latched and the key far away, read it in the battery cable before the new fuses go in, say \
+             it with --key-off \"20 mA\".",
+            rule - parked.total,
+            rule.as_rating(),
+            Amount::of(least).range_to(Amount::of(most)),
+        ),
+    );
+}
+
+fn between(low: Duration, high: Duration) -> String {
+    let (low, high) = (time_words(low), time_words(high));
+    if low == high { low } else { format!("{low} to {high}") }
+}
+
+/// A time as people say it: minutes, then hours, from three days on days, from two years on years.
+fn time_words(time: Duration) -> String {
+    let days = time.as_seconds() / 86400.0;
+    if days >= 730.0 {
+        "more than 2 years".to_owned()
+    } else if days >= 10.0 {
+        format!("{days:.0} days")
+    } else if days >= 3.0 {
+        format!("{days:.1} days").replace(".0 ", " ")
+    } else {
+        time.to_string()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_are_said_as_people_say_them() {
+        let hours = |h: f64| time_words(Duration::seconds(h * 3600.0));
+        assert_eq!(hours(0.5), "30 min");
+        assert_eq!(hours(3.25), "3.25 h");
+        assert_eq!(hours(96.0), "4 days");
+        assert_eq!(hours(100.0), "4.2 days");
+        assert_eq!(hours(600.0), "25 days");
+        assert_eq!(hours(24.0 * 800.0), "more than 2 years");
+    }
+}
