@@ -3,6 +3,17 @@ use crate::handbook::lamp::{LampKind, eye_height};
 use crate::job::{Load, LoadKind};
 use crate::quantity::Length;
 
+/// A length as it is measured for a lamp: centimetres to the millimetre below a metre, else metres to the centimetre,
+/// whole ones from 100 m on.
+pub fn said(length: Length) -> String {
+    let metres = length.as_metres();
+    match metres.abs() {
+        size if size < 0.9995 => format!("{:.1} cm", metres * 100.0),
+        size if size < 99.995 => format!("{metres:.2} m"),
+        _ => format!("{metres:.0} m"),
+    }
+}
+
 /// Whether a load of a job is taken as a lamp: it states what only lamps have, it has a filament, or its name says so.
 pub fn is_lamp(load: &Load) -> bool {
     let name = load.name.to_lowercase();
@@ -38,9 +49,9 @@ pub fn wall_steps(beam: &Beam, distance: Length) -> Option<Vec<String>> {
     }
     let drop = beam.drop_at(distance);
     let place = if drop > Length::metres(0.0) {
-        format!("{drop} below the line")
+        format!("{} below the line", said(drop))
     } else if drop < Length::metres(0.0) {
-        format!("{} above the line", drop.abs())
+        format!("{} above the line", said(drop.abs()))
     } else {
         "on the line".to_owned()
     };
@@ -48,9 +59,9 @@ pub fn wall_steps(beam: &Beam, distance: Length) -> Option<Vec<String>> {
         "Stand the vehicle on level floor, square to an upright wall. Tyres at their pressure, usual load, driver \
          seated, a switch for the levelling of the lamps at 0 (from memory)."
             .to_owned(),
-        format!("Measure {distance} from the lens to the wall."),
-        format!("Draw a level line on the wall {} above the floor: the height of the lens.", beam.height),
-        format!("Mark the aim straight ahead of the lamp, {place}: {mark} above the floor."),
+        format!("Measure {} from the lens to the wall.", said(distance)),
+        format!("Draw a level line on the wall {} above the floor: the height of the lens.", said(beam.height)),
+        format!("Mark the aim straight ahead of the lamp, {place}: {} above the floor.", said(mark)),
         "Light this lamp alone, cover the others. Turn it until the middle of the bright spot sits on the mark."
             .to_owned(),
         "Tighten it, push the vehicle down twice, and measure once more.".to_owned(),
@@ -59,16 +70,18 @@ pub fn wall_steps(beam: &Beam, distance: Length) -> Option<Vec<String>> {
 
 /// What a person who comes towards the lamp sees of it, and what to do about it.
 pub fn glare(beam: &Beam, kind: Option<LampKind>) -> Vec<String> {
-    let eyes = eye_height().value;
+    let eyes = said(eye_height().value);
     let falls = beam.tilt.as_ratio() > 0.0;
     let mut says = vec![match beam.passes_eyes() {
         Passing::At(distance) if falls => format!(
-            "The middle of the beam passes that height {distance} in front of the lamp: there it meets those eyes; \
-             nearer it goes over them, farther out it lies below."
+            "The middle of the beam passes that height {} in front of the lamp: there it meets those eyes; nearer it \
+             goes over them, farther out it lies below.",
+            said(distance)
         ),
         Passing::At(distance) => format!(
-            "The beam rises: its middle passes that height {distance} in front of the lamp and meets those eyes there; \
-             farther out it goes over them."
+            "The beam rises: its middle passes that height {} in front of the lamp and meets those eyes there; farther \
+             out it goes over them.",
+            said(distance)
         ),
         Passing::Below => "The middle of the beam stays below that height all the way.".to_owned(),
         Passing::Above => "The middle of the beam never comes down below that height: it meets the eyes of whoever \

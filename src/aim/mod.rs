@@ -4,7 +4,7 @@
 mod advice;
 mod light;
 
-pub use advice::{glare, is_lamp, missing, wall_steps};
+pub use advice::{glare, is_lamp, missing, said, wall_steps};
 pub use light::Light;
 
 use crate::handbook::lamp::eye_height;

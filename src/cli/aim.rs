@@ -8,7 +8,7 @@ use super::arguments::Aim;
 use super::failure::{Failure, Outcome};
 use super::files::read_job;
 use super::layout::{self, labelled, option, positive_option};
-use crate::aim::{Beam, Light, Passing, glare, is_lamp, missing, wall_steps};
+use crate::aim::{Beam, Light, Passing, glare, is_lamp, missing, said, wall_steps};
 use crate::handbook::lamp::{LampKind, eye_height, far_enough, rules, usual_tilts, wall_distance};
 use crate::job::Job;
 use crate::quantity::{Illuminance, Intensity, Length, Slope};
@@ -47,7 +47,9 @@ pub(super) fn run(arguments: &Aim) -> Result<Outcome, Failure> {
 
 fn single(arguments: &Aim, wall: Length) -> Result<Lamp, Failure> {
     let Some(height) = positive_option::<Length>("--height", arguments.height.as_deref())? else {
-        return Err(Failure::message("--height is missing"));
+        let says = "name a job file, or a lamp by --height with --tilt, --drop or --meets\n  such as rigproof aim --height \
+                    \"0.9 m\" --tilt \"1 %\"";
+        return Err(Failure::message(says));
     };
     let beam = if let Some(text) = &arguments.tilt {
         let tilt = Slope::parse(text).map_err(|error| Failure::message(format!("--tilt {text}: {error}")))?;
@@ -121,7 +123,7 @@ fn in_words(lamp: &Lamp, wall: Length) -> String {
     let mut line = |label: &str, words: &str| {
         let _ = writeln!(text, "{}", labelled(&format!("  {label:<11} "), words, WIDTH));
     };
-    line("lens", &format!("{} above the ground", beam.height));
+    line("lens", &format!("{} above the ground", said(beam.height)));
     let ratio = beam.tilt.as_ratio();
     let way = if ratio > 0.0 {
         "down"
@@ -134,17 +136,22 @@ fn in_words(lamp: &Lamp, wall: Length) -> String {
     let drop = beam.drop_at(wall);
     let side = if drop < Length::metres(0.0) { "above" } else { "below" };
     if beam.height_at(wall) > Length::metres(0.0) {
-        line("on a wall", &format!("{} {side} the lens at {wall}", drop.abs()));
+        line("on a wall", &format!("{} {side} the lens at {}", said(drop.abs()), said(wall)));
     }
     match beam.meets_ground() {
-        Some(at) => line("on ground", &format!("the middle of the beam meets level ground at {at}")),
+        Some(at) => line("on ground", &format!("the middle of the beam meets level ground at {}", said(at))),
         None => line("on ground", "the middle of the beam never meets level ground: it does not fall"),
     }
     if let Some(intensity) = lamp.intensity {
         line("light", &light(beam, Light { intensity }, wall));
     }
     let eyes = eye_height();
-    let _ = write!(text, "\n  glare: an approaching driver's eyes are {} above the ground (from memory)\n", eyes.value);
+    let _ = write!(
+        text,
+        "\n  glare: an approaching driver's eyes are {} above the ground{}\n",
+        said(eyes.value),
+        eyes.status.remark()
+    );
     for words in glare(beam, lamp.kind) {
         let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
     }
@@ -156,7 +163,8 @@ fn in_words(lamp: &Lamp, wall: Length) -> String {
             }
         }
         None => {
-            let words = format!("the beam meets the ground before a wall at {wall}: take a nearer one with --distance");
+            let words =
+                format!("the beam meets the ground before a wall at {}: take a nearer one with --distance", said(wall));
             let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
         }
     }
@@ -176,7 +184,7 @@ fn in_words(lamp: &Lamp, wall: Length) -> String {
 fn light(beam: &Beam, light: Light, wall: Length) -> String {
     let mut words = format!("{} in the middle of the beam. ", light.intensity);
     if beam.height_at(wall) > Length::metres(0.0) {
-        let _ = write!(words, "{} on the wall at {wall}. ", light.on_wall(beam, wall));
+        let _ = write!(words, "{} on the wall at {}. ", light.on_wall(beam, wall), said(wall));
     }
     if let Some(ground) = light.on_ground(beam) {
         let _ = write!(words, "{ground} on the ground where it meets it. ");
@@ -187,7 +195,7 @@ fn light(beam: &Beam, light: Light, wall: Length) -> String {
         "A surface that faces the lamp gets {} at {}. All by the inverse square, in clear air, from {} times the lamp's \
          largest face on{}.",
         REACH.as_rating(),
-        light.reaches(REACH),
+        said(light.reaches(REACH)),
         faces.value,
         faces.status.remark(),
     );

@@ -494,10 +494,10 @@ pub(super) struct Manual {
 The law on lamps is local. What is shown of it are examples, and no verdict.")]
 pub(super) struct Aim {
     /// The job file; without it, one lamp by the options below
-    #[arg(conflicts_with_all = ["height", "tilt", "drop", "meets", "intensity", "lamp"], required_unless_present = "height")]
+    #[arg(conflicts_with_all = ["height", "tilt", "drop", "meets", "intensity", "lamp"])]
     pub job: Option<PathBuf>,
     /// From the ground to the middle of the lens: "0.9 m", "35 in"
-    #[arg(long, value_name = "LENGTH", requires = "beam")]
+    #[arg(long, value_name = "LENGTH", requires = "beam", allow_hyphen_values = true)]
     pub height: Option<String>,
     /// How far the beam falls: "1 %", "0.57 °"; minus where it rises
     #[arg(long, value_name = "TILT", group = "beam", allow_hyphen_values = true)]

@@ -98,7 +98,8 @@ pub(super) fn end(
         None => {
             let usable = percent("usable-charge");
             let left = Share::of(1.0 - usable.value.fraction());
-            Ok(ChargeRange::exact(left, usable.map(|_| ())))
+            let source = "half of it, since nothing else was said";
+            Ok(ChargeRange::exact(left, Cited::new((), source, usable.status)))
         }
     }
 }

@@ -1,7 +1,7 @@
 use super::charge;
 use super::run_time::steady;
 use super::{EnergyError, Question, given, none, on_post, state};
-use crate::circuit::{Circuit, Engine};
+use crate::circuit::{Circuit, Engine, Solution, State};
 use crate::handbook::assumption::percent;
 use crate::handbook::battery::peukert_exponent;
 use crate::handbook::{Cited, Status};
@@ -21,19 +21,29 @@ pub struct Idle {
     pub vehicle: Option<Current>,
     /// What is left for the vehicle's own draw and the starter battery; negative where the job alone draws more.
     pub left: Current,
-    /// What is left after the vehicle's own draw, where that is known; negative where it falls short.
+    /// What is left after the vehicle's own draw, where that is known; negative where the alternator cannot hold its
+    /// voltage.
     pub balance: Option<Current>,
-    /// What the starter battery gives to make up for a shortfall, by the circuit solved with what the alternator has.
+    /// What happens where the alternator cannot hold its voltage.
+    pub sags: Option<Sag>,
+}
+
+/// The circuit with no more from the alternator than it gives: its voltage sags until the currents meet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sag {
+    /// What the starter battery gives; negative where it is still charged.
     pub battery_gives: Current,
-    /// How long from its present charge until the starter battery is half empty by that; `None` where it gives nothing,
-    /// is there already, or its capacity is not known.
+    /// What further batteries take now.
+    pub charging: Vec<(String, Current)>,
+    /// How long from its present charge until the starter battery is half empty; `None` where it gives nothing, is
+    /// there already, or its capacity is not known.
     pub to_half: Option<Duration>,
 }
 
 impl Idle {
-    /// Whether the alternator gives less than is drawn, by what is known.
+    /// Whether the starter battery runs down with the engine at idle, by what is known.
     pub fn falls_short(&self) -> bool {
-        self.balance.unwrap_or(self.left) < none()
+        self.sags.as_ref().is_some_and(|sag| sag.battery_gives > none())
     }
 }
 
@@ -44,45 +54,47 @@ pub(super) fn idle(job: &Job, question: &Question) -> Result<Option<Idle>, Energ
         (Some(idle), _) => Cited::new(idle.nominal, "the job: current of the alternator at idle", Status::Verified),
         (None, Some(rated)) => {
             let share = percent("alternator-at-idle");
-            let (value, status) = (share.value, share.status);
-            Cited::new(rated.nominal * value.fraction(), format!("{value} of the rated {}", rated.nominal), status)
+            let source = format!("{} of the rated {}", share.value, rated.nominal.as_rating());
+            Cited::new(rated.nominal * share.value.fraction(), source, share.status)
         }
         (None, None) => return Ok(None),
     };
     let running = state(&question.on, Engine::Running);
     let held = solved_with(job, None, &running)?;
-    let sum = |battery: &str| {
-        let wires = on_post(job, battery);
-        wires.iter().fold(none(), |sum, (wire, sign)| sum + held.current(wire).unwrap_or(none()) * *sign)
-    };
-    let drawn = sum("battery");
-    let further = job.further_batteries.iter().map(|b| (b.name.clone(), -given(&held, &b.name)));
-    let charging = further.filter(|(_, current)| *current > Current::amps(0.01)).collect();
+    let wires = on_post(job, "battery");
+    let drawn = wires.iter().fold(none(), |sum, (wire, sign)| sum + held.current(wire).unwrap_or(none()) * *sign);
     let left = available.value - drawn;
     let balance = question.vehicle.map(|vehicle| left - vehicle);
-    let short = balance.unwrap_or(left) < none();
-    let battery_gives = if short {
-        let for_job = available.value - question.vehicle.unwrap_or(none());
-        // What the vehicle draws beyond the whole alternator comes from the battery too.
-        let (limit, beyond) = if for_job < none() { (none(), for_job.abs()) } else { (for_job, none()) };
-        given(&solved_with(job, Some(limit), &running)?, "battery") + beyond
+    let sags = if balance.unwrap_or(left) < none() {
+        Some(sag(job, question, available.value - question.vehicle.unwrap_or(none()), &running)?)
     } else {
-        none()
+        None
     };
+    Ok(Some(Idle { available, drawn, charging: charging(job, &held), vehicle: question.vehicle, left, balance, sags }))
+}
+
+/// What happens where this current is left for the job and the batteries; negative where the vehicle takes more than
+/// the whole alternator gives.
+fn sag(job: &Job, question: &Question, left: Current, running: &State) -> Result<Sag, EnergyError> {
+    let (limit, beyond) = if left < none() { (none(), left.abs()) } else { (left, none()) };
+    let solution = solved_with(job, Some(limit), running)?;
+    let battery_gives = given(&solution, "battery") + beyond;
     let battery = &job.battery;
     let now = charge::present("battery", battery, job.vehicle.system, question.from.as_ref())?;
     let half = charge::end("battery", battery, job.vehicle.system, None)?;
     let exponent = peukert_exponent(battery.kind.word()).map_or(1.0, |cited| cited.value.1);
     let to_half = battery.capacity.and_then(|c| steady(c.nominal, now.likely, half.likely, battery_gives, exponent));
-    Ok(Some(Idle { available, drawn, charging, vehicle: question.vehicle, left, balance, battery_gives, to_half }))
+    Ok(Sag { battery_gives, charging: charging(job, &solution), to_half })
+}
+
+/// What flows into further batteries.
+fn charging(job: &Job, solution: &Solution) -> Vec<(String, Current)> {
+    let further = job.further_batteries.iter().map(|b| (b.name.clone(), -given(solution, &b.name)));
+    further.filter(|(_, current)| *current > Current::amps(0.01)).collect()
 }
 
 /// The job with its alternator limited to a current, or without any limit.
-fn solved_with(
-    job: &Job,
-    limit: Option<Current>,
-    state: &crate::circuit::State,
-) -> Result<crate::circuit::Solution, EnergyError> {
+fn solved_with(job: &Job, limit: Option<Current>, state: &State) -> Result<Solution, EnergyError> {
     let mut job = job.clone();
     if let Some(alternator) = &mut job.alternator {
         alternator.current = limit.map(Toleranced::exact);

@@ -4,20 +4,21 @@
 //! has one. Age and cold take capacity away, which nobody here knows: the results hold for the stated capacity.
 
 mod charge;
+mod discharge;
 mod idle;
 mod parked;
 mod run_time;
 
 pub use charge::{ChargeRange, Level, present};
-pub use idle::Idle;
+pub use idle::{Idle, Sag};
 pub use parked::{Drawn, Parked, ParkedBattery, lasts};
-pub use run_time::{Ending, RunTime, Span};
+pub use run_time::{Ending, RunTime, Span, share_at};
 
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Engine, NoOperatingPoint, Solution, State};
-use crate::job::{ItemKind, Job, Terminal};
-use crate::quantity::{Current, Duration};
+use crate::job::{Job, Terminal};
+use crate::quantity::{Current, Duration, Toleranced};
 
 /// What is asked.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,7 +42,7 @@ pub struct Question {
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Energy {
-    /// Each battery, its name, and how it runs down with the engine off.
+    /// Each battery, its name, and how it runs down with the engine off; none where only the alternator was asked for.
     pub batteries: Vec<(String, Ending)>,
     /// What the alternator has left at idle; `None` where the job states no alternator, or not what it gives.
     pub idle: Option<Idle>,
@@ -77,12 +78,8 @@ impl Energy {
     /// [`EnergyError`] where a voltage is to tell the charge of a battery whose voltage does not, where the start lies
     /// not above the end, or where the circuit has no steady state.
     pub fn of(job: &Job, question: &Question) -> Result<Self, EnergyError> {
-        let mut batteries = Vec::new();
-        if question.engine != Some(Engine::Running) {
-            for name in job.names(ItemKind::Battery) {
-                batteries.push((name.to_owned(), run_time::ending(job, name, question)?));
-            }
-        }
+        let batteries =
+            if question.engine == Some(Engine::Running) { Vec::new() } else { run_time::endings(job, question)? };
         let idle = if question.engine == Some(Engine::Off) { None } else { idle::idle(job, question)? };
         Ok(Self { batteries, idle, parked: parked::parked(job, question)? })
     }
@@ -119,15 +116,20 @@ fn on_post<'j>(job: &'j Job, battery: &str) -> Vec<(&'j str, f64)> {
     job.wires.iter().filter_map(|w| at(&w.from, &w.to).map(|sign| (w.name.as_str(), sign))).collect()
 }
 
-/// Half of what the tolerances of the job let the current of a battery move, as a share of that current: the sum over
-/// the wires on its post, so never too small.
+/// How far the tolerances of the job let the current of a battery move, as a share of that current: the sum over the
+/// wires on its post, so never too small. The rest voltages are left out: their say is in the charge at the start.
 fn share_of_tolerance(job: &Job, battery: &str, state: &State, nominal: Current) -> f64 {
-    let circuit = Circuit::of(job);
+    let mut job = job.clone();
+    job.battery.rest_voltage = Toleranced::exact(job.battery.rest_voltage.nominal);
+    for further in &mut job.further_batteries {
+        further.battery.rest_voltage = Toleranced::exact(further.battery.rest_voltage.nominal);
+    }
+    let circuit = Circuit::of(&job);
     let half = |wire: &str| {
         let expectation = circuit.current(wire, state).ok()?;
         Some((expectation.high?.base() - expectation.low?.base()).abs() / 2.0)
     };
-    let sum: f64 = on_post(job, battery).iter().filter_map(|(wire, _)| half(wire)).sum();
-    // A current of twice the nominal one, or none, is the most that such a sum may say.
-    (sum / nominal.as_amps().abs()).min(0.99)
+    let sum: f64 = on_post(&job, battery).iter().filter_map(|(wire, _)| half(wire)).sum();
+    // A current that could as well be none tells no time.
+    (sum / nominal.as_amps().abs()).min(0.9)
 }

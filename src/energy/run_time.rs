@@ -1,9 +1,10 @@
 use super::charge::{self, ChargeRange};
+use super::discharge::{Cell, discharge, solved_at};
 use super::{EnergyError, Question, given, none, share_of_tolerance, state};
-use crate::circuit::{Circuit, Engine, NoOperatingPoint, Solution};
+use crate::circuit::Engine;
 use crate::handbook::Cited;
-use crate::handbook::battery::{peukert_exponent, rated_time, rest_table};
-use crate::job::{Battery, Job};
+use crate::handbook::battery::{peukert_exponent, rated_time};
+use crate::job::{Battery, ItemKind, Job};
 use crate::quantity::{Charge, Current, Duration, Quantity, Share, Toleranced, Voltage};
 
 /// How a battery ends with the engine off.
@@ -23,24 +24,24 @@ pub enum Ending {
         /// What it is to keep.
         to: Share,
     },
-    /// Nothing is drawn from it.
+    /// Nothing is drawn from it, or nothing for long.
     Rests,
-    /// Another battery charges it.
+    /// Another battery charges it, and it does not come down to its end.
     Charged {
         /// By this current.
         current: Current,
     },
 }
 
-/// A value with its worst and its best case.
+/// A time with its worst and its best case.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Span<Q> {
-    /// The least.
-    pub low: Q,
+pub struct Span {
+    /// The shortest.
+    pub low: Duration,
     /// With every value as stated.
-    pub likely: Q,
-    /// The most.
-    pub high: Q,
+    pub likely: Duration,
+    /// The longest; `None` where it does not end then.
+    pub high: Option<Duration>,
 }
 
 /// How long a battery lasts.
@@ -52,15 +53,15 @@ pub struct RunTime {
     pub from: ChargeRange,
     /// Its charge at the end.
     pub to: ChargeRange,
-    /// Its current at the beginning.
+    /// What it gives at the beginning; negative where another battery charges it first.
     pub first: Current,
-    /// Its current at the end.
+    /// What it gives with every battery at its own end.
     pub last: Current,
-    /// The time; the worst case has the lowest charge at the start, the least capacity and the largest current that the
+    /// The time, by all batteries running down together. The worst case has the lowest charge at the start, the least capacity and the largest current that the
     /// tolerances of the job allow.
-    pub time: Span<Duration>,
+    pub time: Span,
     /// The time with the values as stated, were nothing lost at a high current.
-    pub without_loss: Duration,
+    pub without_loss: Option<Duration>,
     /// Peukert's exponent that the time was reckoned with, between the least and the greatest that were read.
     pub exponent: Cited<(f64, f64, f64)>,
     /// Up to this current nothing is lost: that of the 20-hour rate.
@@ -72,123 +73,149 @@ pub struct RunTime {
 }
 
 /// Below this a battery counts as unused: a meter's own draw is of this size.
-const NOTHING: Current = Current::amps(1e-4);
-/// Pieces into which a discharge is cut; the current hardly moves within one.
-const PIECES: u32 = 10;
+pub(super) const NOTHING: Current = Current::amps(1e-4);
 
-pub(super) fn ending(job: &Job, name: &str, question: &Question) -> Result<Ending, EnergyError> {
-    let Some(battery) = job.battery_named(name) else { return Ok(Ending::Rests) };
-    let system = job.vehicle.system;
-    let from = charge::present(name, battery, system, question.from.as_ref())?;
-    let to = charge::end(name, battery, system, question.to.as_ref())?;
-    let discharge = Discharge { job, name, battery, question };
-    let first = given(&discharge.at(from.likely)?, name);
-    if first < -NOTHING {
-        return Ok(Ending::Charged { current: first.abs() });
-    }
-    if first < NOTHING {
-        return Ok(Ending::Rests);
-    }
-    let Some(capacity) = battery.capacity else { return Ok(Ending::NoCapacity { current: first }) };
-    if from.likely <= to.likely {
-        return Ok(Ending::AlreadyThere { now: from, to: to.likely });
-    }
-    let now = state(&question.on, Engine::Off);
-    let moves = share_of_tolerance(job, name, &now, first);
-    let exponent = exponent(battery)?;
-    let plain = discharge.run(from.likely, to.likely, capacity.nominal, 1.0, exponent.value.1)?;
-    let worst = discharge.run(from.low, to.high, capacity.low(), 1.0 + moves, exponent.value.1)?;
-    let best = discharge.run(from.high, to.low, capacity.high(), 1.0 - moves, exponent.value.1)?;
-    let without = discharge.run(from.likely, to.likely, capacity.nominal, 1.0, 1.0)?;
-    let end = discharge.at(to.likely)?;
-    let starved = job.loads.iter().filter_map(|load| {
-        let (needs, gets) = (load.needs?, end.load_voltage(&load.name)?);
-        // A load that is off needs nothing.
-        let on = end.current(&load.name).is_some_and(|amps| amps.abs() > NOTHING);
-        (on && gets < needs).then(|| (load.name.clone(), gets))
-    });
-    Ok(Ending::RunsDown(Box::new(RunTime {
-        capacity,
-        first,
-        last: given(&end, name),
-        time: Span { low: worst.time, likely: plain.time, high: best.time },
-        without_loss: without.time,
-        rated_current: rated_current(capacity.nominal),
-        delivered: plain.delivered,
-        starved: starved.collect(),
-        exponent,
-        from,
-        to,
-    })))
+/// A battery with its charges.
+struct Known<'j> {
+    name: &'j str,
+    battery: &'j Battery,
+    from: ChargeRange,
+    to: ChargeRange,
+    exponent: Cited<(f64, f64, f64)>,
+    /// What the tolerances let its current move, as a share of it.
+    moves: f64,
 }
 
-fn exponent(battery: &Battery) -> Result<Cited<(f64, f64, f64)>, EnergyError> {
-    let word = battery.kind.word();
-    peukert_exponent(word).ok_or_else(|| EnergyError { says: format!("no exponent for a battery of kind {word}") })
+/// How each battery ends.
+pub(super) fn endings(job: &Job, question: &Question) -> Result<Vec<(String, Ending)>, EnergyError> {
+    let system = job.vehicle.system;
+    let mut known = Vec::new();
+    for name in job.names(ItemKind::Battery) {
+        let Some(battery) = job.battery_named(name) else { continue };
+        let word = battery.kind.word();
+        let exponent = peukert_exponent(word)
+            .ok_or_else(|| EnergyError { says: format!("no exponent is at hand for a battery of kind {word}") })?;
+        let from = charge::present(name, battery, system, question.from.as_ref())?;
+        let to = charge::end(name, battery, system, question.to.as_ref())?;
+        known.push(Known { name, battery, from, to, exponent, moves: 0.0 });
+    }
+    let cells = |known: &[Known], case| known.iter().map(|one| one.cell(case)).collect::<Vec<Cell>>();
+    let likely = cells(&known, Case::Likely);
+    let start: Vec<Share> = likely.iter().map(|cell| cell.from).collect();
+    let end: Vec<Share> = likely.iter().map(|cell| cell.to).collect();
+    let first = solved_at(job, &question.on, &likely, &start)?;
+    let last = solved_at(job, &question.on, &likely, &end)?;
+    let now = state(&question.on, Engine::Off);
+    for one in &mut known {
+        let current = given(&first, one.name);
+        one.moves = if current > NOTHING { share_of_tolerance(job, one.name, &now, current) } else { 0.0 };
+    }
+    let run = |case| discharge(job, &question.on, &cells(&known, case));
+    let (plain, worst, best) = (run(Case::Likely)?, run(Case::Worst)?, run(Case::Best)?);
+    let without = run(Case::WithoutLoss)?;
+    let starved: Vec<(String, Voltage)> = job
+        .loads
+        .iter()
+        .filter_map(|load| {
+            let (needs, gets) = (load.needs?, last.load_voltage(&load.name)?);
+            // A load that is off needs nothing.
+            let on = last.current(&load.name).is_some_and(|amps| amps.abs() > NOTHING);
+            (on && gets < needs).then(|| (load.name.clone(), gets))
+        })
+        .collect();
+    let endings = known.into_iter().enumerate().map(|(at, one)| {
+        let current = given(&first, one.name);
+        let name = one.name.to_owned();
+        let Some(capacity) = one.battery.capacity else {
+            let ending = if current > NOTHING { Ending::NoCapacity { current } } else { idle(current) };
+            return (name, ending);
+        };
+        if one.from.likely <= one.to.likely && current > NOTHING {
+            return (name, Ending::AlreadyThere { now: one.from, to: one.to.likely });
+        }
+        let Some(arrival) = plain[at].filter(|_| one.from.likely > one.to.likely) else { return (name, idle(current)) };
+        let run = RunTime {
+            capacity,
+            first: current,
+            last: given(&last, one.name),
+            time: Span {
+                low: worst[at].map_or(arrival.time, |a| a.time),
+                likely: arrival.time,
+                high: best[at].map(|a| a.time),
+            },
+            without_loss: without[at].map(|a| a.time),
+            exponent: one.exponent,
+            rated_current: rated_current(capacity.nominal),
+            delivered: arrival.delivered,
+            starved: starved.clone(),
+            from: one.from,
+            to: one.to,
+        };
+        (name, Ending::RunsDown(Box::new(run)))
+    });
+    Ok(endings.collect())
+}
+
+/// A battery that does not come down.
+fn idle(current: Current) -> Ending {
+    if current < -NOTHING { Ending::Charged { current: current.abs() } } else { Ending::Rests }
+}
+
+/// With which of the values that are known within limits a discharge is reckoned.
+#[derive(Debug, Clone, Copy)]
+enum Case {
+    /// All as stated.
+    Likely,
+    /// Lowest charge, least capacity, largest current.
+    Worst,
+    /// The opposite.
+    Best,
+    /// All as stated, and nothing lost at a high current.
+    WithoutLoss,
+}
+
+impl Known<'_> {
+    fn cell(&self, case: Case) -> Cell {
+        let capacity = self.battery.capacity.as_ref();
+        let likely = Cell {
+            name: self.name.to_owned(),
+            kind: self.battery.kind.word(),
+            capacity: capacity.map(|c| c.nominal),
+            from: self.from.likely,
+            to: self.to.likely,
+            factor: 1.0,
+            exponent: self.exponent.value.1,
+        };
+        match case {
+            Case::Likely => likely,
+            Case::WithoutLoss => Cell { exponent: 1.0, ..likely },
+            Case::Worst => Cell {
+                capacity: capacity.map(Toleranced::low),
+                from: self.from.low,
+                to: self.to.high,
+                factor: 1.0 + self.moves,
+                ..likely
+            },
+            Case::Best => Cell {
+                capacity: capacity.map(Toleranced::high),
+                from: self.from.high,
+                to: self.to.low,
+                factor: 1.0 - self.moves,
+                ..likely
+            },
+        }
+    }
 }
 
 /// The current that empties the stated capacity in the time of the label.
-fn rated_current(capacity: Charge) -> Current {
+pub(super) fn rated_current(capacity: Charge) -> Current {
     Current::amps(capacity.as_amp_hours() * 3600.0 / rated_time().value.as_seconds())
 }
 
-/// The share of the capacity that comes out at a current: (I20 / I)^(exponent − 1), never more than all of it.
-pub(super) fn share_at(current: Current, rated: Current, exponent: f64) -> f64 {
+/// The share of the capacity that comes out at a current: (I20 / I)^(exponent − 1) (Peukert),
+/// never more than all of it. `rated` is the current I20 that empties the stated capacity in 20 hours.
+pub fn share_at(current: Current, rated: Current, exponent: f64) -> f64 {
     (rated / current).powf(exponent - 1.0).min(1.0)
-}
-
-/// One battery of a job that runs down.
-struct Discharge<'j> {
-    job: &'j Job,
-    name: &'j str,
-    battery: &'j Battery,
-    question: &'j Question,
-}
-
-struct Run {
-    time: Duration,
-    delivered: Charge,
-}
-
-impl Discharge<'_> {
-    /// The circuit at a charge of this battery. Its rest voltage follows the charge where a table says how, else it
-    /// stays as the job states it.
-    fn at(&self, charge: Share) -> Result<Solution, NoOperatingPoint> {
-        let mut job = self.job.clone();
-        if let Some(table) = rest_table(self.battery.kind.word()) {
-            let volts = table.volts_at(charge) * charge::times_12(job.vehicle.system);
-            let battery = match job.further_batteries.iter_mut().find(|b| b.name == self.name) {
-                Some(further) => &mut further.battery,
-                None => &mut job.battery,
-            };
-            battery.rest_voltage = Toleranced::exact(volts);
-        }
-        Circuit::of(&job).solve(&state(&self.question.on, Engine::Off))
-    }
-
-    /// From one charge to another: t = Σ C · Δs · share(I) / I, with the current of the middle of each piece.
-    fn run(
-        &self,
-        from: Share,
-        to: Share,
-        capacity: Charge,
-        current_factor: f64,
-        exponent: f64,
-    ) -> Result<Run, NoOperatingPoint> {
-        let rated = rated_current(capacity);
-        let step = (from.fraction() - to.fraction()).max(0.0) / f64::from(PIECES);
-        let (mut hours, mut amp_hours) = (0.0, 0.0);
-        for piece in 0..PIECES {
-            let charge = Share::of(from.fraction() - step * (f64::from(piece) + 0.5));
-            let current = given(&self.at(charge)?, self.name) * current_factor;
-            // Another battery may come to feed the loads as this one falls: then it lasts on.
-            let current = if current < NOTHING { NOTHING } else { current };
-            let out = capacity.as_amp_hours() * step * share_at(current, rated, exponent);
-            amp_hours += out;
-            hours += out / current.as_amps();
-        }
-        Ok(Run { time: Duration::seconds(hours * 3600.0), delivered: Charge::amp_hours(amp_hours) })
-    }
 }
 
 /// How long a steady current takes from one charge to another of a capacity, with its loss at a high current.

@@ -56,8 +56,8 @@ fn run_time(run: &RunTime) -> Value {
         "time": {
             "low": run.time.low.as_seconds(),
             "likely": run.time.likely.as_seconds(),
-            "high": run.time.high.as_seconds(),
-            "without_loss": run.without_loss.as_seconds(),
+            "high": run.time.high.map(Duration::as_seconds),
+            "without_loss": run.without_loss.map(Duration::as_seconds),
         },
         "delivered": run.delivered.as_amp_hours(),
         "exponent": { "taken": exponent, "low": low, "high": high, "source": run.exponent.citation() },
@@ -66,19 +66,26 @@ fn run_time(run: &RunTime) -> Value {
 }
 
 fn idle(idle: &Idle) -> Value {
-    let charging: Vec<Value> =
-        idle.charging.iter().map(|(name, current)| json!({ "battery": name, "current": amps(*current) })).collect();
+    let charging = |of: &[(String, Current)]| {
+        of.iter().map(|(name, current)| json!({ "battery": name, "current": amps(*current) })).collect::<Vec<Value>>()
+    };
+    let sags = idle.sags.as_ref().map(|sag| {
+        json!({
+            "battery_gives": amps(sag.battery_gives),
+            "charging": charging(&sag.charging),
+            "to_half": sag.to_half.map(Duration::as_seconds),
+        })
+    });
     json!({
         "available": amps(idle.available.value),
         "source": idle.available.citation(),
         "drawn": amps(idle.drawn),
-        "charging": charging,
+        "charging": charging(&idle.charging),
         "vehicle": idle.vehicle.map(amps),
         "left": amps(idle.left),
         "balance": idle.balance.map(amps),
         "falls_short": idle.falls_short(),
-        "battery_gives": amps(idle.battery_gives),
-        "to_half": idle.to_half.map(Duration::as_seconds),
+        "sags": sags,
     })
 }
 

@@ -2,10 +2,10 @@ use std::fmt::Write;
 
 use super::super::layout::labelled;
 use crate::circuit::{Engine, State};
-use crate::energy::{ChargeRange, Ending, Energy, Idle, Parked, ParkedBattery, Question, RunTime};
+use crate::energy::{ChargeRange, Ending, Energy, Idle, Parked, ParkedBattery, Question, RunTime, Sag};
 use crate::handbook::battery::{charging, key_off, rest_time, sleep_wait};
 use crate::job::{Battery, Job};
-use crate::quantity::{Amount, Current, Duration, Share};
+use crate::quantity::{Current, Duration, Share};
 
 const WIDTH: usize = 80;
 
@@ -17,6 +17,13 @@ pub(super) fn in_words(job: &Job, question: &Question, energy: &Energy) -> Strin
         for (name, ending) in &energy.batteries {
             let Some(battery) = job.battery_named(name) else { continue };
             run_time(&mut page, name, battery, ending);
+        }
+        if energy.batteries.iter().any(|(_, ending)| matches!(ending, Ending::RunsDown(_))) {
+            page.words(
+                "The shortest time has the lowest charge, the least capacity and the largest current that the tolerances \
+                 of the job allow; the longest has the opposite. An old or cold battery holds less than its label says: a \
+                 capacity test tells by how much.",
+            );
         }
     }
     if question.engine != Some(Engine::Off) {
@@ -95,23 +102,21 @@ fn runs_down(page: &mut Page, name: &str, battery: &Battery, run: &RunTime) {
         page.line("", &words);
     }
     page.line("down to", &format!("{} ({})", charge(&run.to), run.to.source.citation()));
-    page.line("it gives", &format!("{} now, {} at the end", run.first, run.last));
+    page.line("it gives", &gives(run));
     let time = &run.time;
-    page.line("LASTS", &format!("{}, likely {}", between(time.low, time.high), time_words(time.likely)));
-    page.line(
-        "",
-        "The shortest time has the lowest charge, the least capacity and the largest current that the tolerances of the \
-         job allow; the longest has the opposite.",
-    );
+    let high = time.high.map_or("no end".to_owned(), time_words);
+    let low = time_words(time.low);
+    let range = if low == high { low } else { format!("{low} to {high}") };
+    page.line("LASTS", &format!("{range}, likely {}", time_words(time.likely)));
     let (low, exponent, high) = run.exponent.value;
     if run.first > run.rated_current {
+        let else_lasts = run.without_loss.map(time_words);
         let words = format!(
-            "a label's capacity holds up to {}. At {} less comes out: {} on this way, else it would last {} (exponent \
-             {exponent} between {low} and {high}: {})",
-            run.rated_current,
-            run.first,
+            "a label's capacity holds up to {}. More current gets less out: {} on this way; else it would last {} \
+             (exponent {exponent} between {low} and {high}: {})",
+            run.rated_current.as_rating(),
             run.delivered,
-            time_words(run.without_loss),
+            else_lasts.unwrap_or_else(|| "for ever".to_owned()),
             run.exponent.citation()
         );
         page.line("high current", &words);
@@ -119,27 +124,33 @@ fn runs_down(page: &mut Page, name: &str, battery: &Battery, run: &RunTime) {
     for (load, volts) in &run.starved {
         page.line("before the end", &format!("{load} gets only {volts}, less than its maker allows"));
     }
-    page.line("", "An old or cold battery holds less than its label says: a capacity test tells by how much.");
+}
+
+fn gives(run: &RunTime) -> String {
+    let said = |current: Current| {
+        if current < Current::amps(0.0) { format!("{} INTO it", current.abs()) } else { current.to_string() }
+    };
+    format!("{} now, {} at the end", said(run.first), said(run.last))
 }
 
 fn at_idle(page: &mut Page, idle: &Idle) {
-    page.line("alternator", &format!("gives {} ({})", idle.available.value, idle.available.citation()));
+    page.line("alternator", &format!("gives {} ({})", idle.available.value.as_rating(), idle.available.citation()));
     page.line("this job", &format!("draws {}", idle.drawn));
     for (name, current) in &idle.charging {
         let words = format!("of that, {current} charge {name} at its stated rest voltage; less as it fills");
         page.line("", &words);
     }
     let for_vehicle = match idle.vehicle {
-        Some(vehicle) => format!("draws {vehicle}, as said with --vehicle"),
+        Some(vehicle) => format!("draws {}, as said with --vehicle", vehicle.as_rating()),
         None => "not known. Clamp a meter round the battery cable with the engine at warm idle, headlamps, blower and \
                  heated window on; say it with --vehicle \"30 A\""
             .to_owned(),
     };
     page.line("the vehicle", &for_vehicle);
-    match idle.balance {
-        _ if idle.falls_short() => shortfall(page, idle),
-        Some(surplus) => page.line("SURPLUS", &format!("{surplus} are left, and charge the battery")),
-        None => page.line(
+    match (&idle.sags, idle.balance) {
+        (Some(sag), _) => sags(page, idle, sag),
+        (None, Some(surplus)) => page.line("SURPLUS", &format!("{surplus} are left, and charge the battery")),
+        (None, None) => page.line(
             "LEFT",
             &format!(
                 "{} for the vehicle's own draw and for the charge of the battery. If the vehicle draws more, the battery \
@@ -154,26 +165,53 @@ fn at_idle(page: &mut Page, idle: &Idle) {
         &format!(
             "Everything on, engine at warm idle: the battery's voltage stays above its rest voltage (from memory). With \
              more turns a charging system of 12 V holds {} ({}).",
-            Amount::of(low).range_to(Amount::of(high)),
+            format_args!("{:.1} to {:.1} V", low.as_volts(), high.as_volts()),
             charging().citation()
         ),
     );
 }
 
-fn shortfall(page: &mut Page, idle: &Idle) {
+fn sags(page: &mut Page, idle: &Idle, sag: &Sag) {
     let lacks = idle.balance.unwrap_or(idle.left).abs();
-    page.line("SHORTFALL", &format!("<< {lacks} are missing. The battery gives {} and runs down.", idle.battery_gives));
-    if let Some(time) = idle.to_half {
-        page.line("", &format!("From its charge now it is half empty after about {} of idling.", time_words(time)));
+    if sag.battery_gives > Current::amps(0.0) {
+        let words = format!(
+            "<< to hold the full voltage {lacks} are missing. It falls until the battery gives {}, and the battery runs \
+             down.",
+            sag.battery_gives
+        );
+        page.line("SHORTFALL", &words);
+        if let Some(time) = sag.to_half {
+            page.line("", &format!("From its charge now it is half empty after about {} of idling.", time_words(time)));
+        }
+        page.line("", "Fewer loads at idle, more turns, or a larger alternator.");
+        return;
     }
-    page.line("", "Fewer loads at idle, more turns, or a larger alternator.");
+    let mut words = format!(
+        "{lacks} are missing to hold the full voltage: it sags, and the batteries charge slower. The starter battery \
+         takes {}",
+        sag.battery_gives.abs()
+    );
+    for (name, current) in &sag.charging {
+        let _ = write!(words, ", {name} {current}");
+    }
+    words.push_str(". None runs down.");
+    page.line("SLOWER CHARGE", &words);
 }
 
 fn parked(page: &mut Page, job: &Job, question: &Question, parked: &Parked) {
     let days = time_words(question.parked);
     page.heading(&format!("PARKED {days}: every switch off, key off"));
     for draw in &parked.draws {
-        let what = if draw.standby { "standby, as the job states it" } else { "fed with every switch off" };
+        let coil = draw.name.starts_with("coil ");
+        let what = match (draw.standby, coil) {
+            (true, _) => "standby, as the job states it".to_owned(),
+            (false, true) => "held with every switch off".to_owned(),
+            (false, false) => format!(
+                "fed with every switch off. If a switch of its own is off then, write what it still draws: standby = \
+                 \"5 mA\" in [load.{}]",
+                draw.name
+            ),
+        };
         page.line(&draw.name, &format!("{}, {what}", draw.current));
     }
     for name in &parked.unfed {
@@ -246,29 +284,30 @@ fn rule_line(page: &mut Page, parked: &ParkedBattery, rule: Current) {
             "{} of the rule of {} are left for the vehicle itself {about}. What it draws is not known: wait {} \
              with the doors latched and the key far away, read it in the battery cable before the new fuses go in, say \
              it with --key-off \"20 mA\".",
-            rule - parked.total,
+            (rule - parked.total).as_rating(),
             rule.as_rating(),
-            Amount::of(least).range_to(Amount::of(most)),
+            format_args!("{:.0} to {:.0} min", least.as_seconds() / 60.0, most.as_seconds() / 60.0),
         ),
     );
 }
 
-fn between(low: Duration, high: Duration) -> String {
-    let (low, high) = (time_words(low), time_words(high));
-    if low == high { low } else { format!("{low} to {high}") }
-}
-
-/// A time as people say it: minutes, then hours, from three days on days, from two years on years.
+/// A time as people say it: minutes, hours and minutes, hours, from three days on days, from two years on years.
 fn time_words(time: Duration) -> String {
-    let days = time.as_seconds() / 86400.0;
+    let (minutes, hours, days) = (time.as_seconds() / 60.0, time.as_seconds() / 3600.0, time.as_seconds() / 86400.0);
     if days >= 730.0 {
         "more than 2 years".to_owned()
     } else if days >= 10.0 {
         format!("{days:.0} days")
     } else if days >= 3.0 {
         format!("{days:.1} days").replace(".0 ", " ")
+    } else if hours >= 10.0 {
+        format!("{hours:.0} h")
+    } else if minutes >= 119.5 {
+        let minutes = minutes.round();
+        let (whole, rest) = ((minutes / 60.0).floor(), minutes % 60.0);
+        if rest == 0.0 { format!("{whole:.0} h") } else { format!("{whole:.0} h {rest:.0} min") }
     } else {
-        time.to_string()
+        format!("{minutes:.0} min")
     }
 }
 
@@ -280,7 +319,10 @@ mod tests {
     fn times_are_said_as_people_say_them() {
         let hours = |h: f64| time_words(Duration::seconds(h * 3600.0));
         assert_eq!(hours(0.5), "30 min");
-        assert_eq!(hours(3.25), "3.25 h");
+        assert_eq!(hours(1.5), "90 min");
+        assert_eq!(hours(3.25), "3 h 15 min");
+        assert_eq!(hours(3.9999), "4 h");
+        assert_eq!(hours(30.0), "30 h");
         assert_eq!(hours(96.0), "4 days");
         assert_eq!(hours(100.0), "4.2 days");
         assert_eq!(hours(600.0), "25 days");
