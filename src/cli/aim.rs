@@ -204,10 +204,9 @@ fn light(beam: &Beam, light: Light, wall: Length) -> String {
 
 /// Rules of some places for these kinds of lamp, each once.
 fn law(kinds: &[Option<LampKind>]) -> String {
-    let mut text =
-        "\nThe law of the place prevails: ask there which lamps, how high, how many and when.\nRules of some \
-                    places, as examples and not as a verdict:\n"
-            .to_owned();
+    let words = "The law of the place prevails: ask there which lamps, how high, how many and when. Rules of some places, \
+                 as examples and not as a verdict:";
+    let mut text = format!("\n{}\n", labelled("", words, WIDTH));
     let mut seen = Vec::new();
     for kind in kinds.iter().copied().chain([None]) {
         for rule in rules(kind) {

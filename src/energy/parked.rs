@@ -5,7 +5,7 @@ use super::{EnergyError, Question, given, none, state};
 use crate::circuit::{Circuit, Engine};
 use crate::handbook::battery::key_off;
 use crate::job::{ItemKind, Job, LoadKind};
-use crate::quantity::{Charge, Current, Duration, Share, Toleranced};
+use crate::quantity::{Charge, Current, Duration, Resistance, Share, Toleranced};
 
 /// Something that draws while every switch is off.
 #[derive(Debug, Clone, PartialEq)]
@@ -113,14 +113,16 @@ pub(super) fn parked(job: &Job, question: &Question) -> Result<Parked, EnergyErr
     Ok(Parked { batteries, draws, unfed })
 }
 
-/// The job with each load that states a standby current drawing just that: off by its own switch, and yet fed.
+/// The job with each load that states a standby current drawing just that: off by its own switch, and yet fed. It is
+/// put in as a motor, whose current does not depend on its voltage.
 fn standing_by(job: &Job) -> Job {
     let mut standing = job.clone();
+    let at = job.vehicle.system;
     for load in &mut standing.loads {
-        let Some(standby) = load.standby else { continue };
-        // A resistance that draws it at the rest voltage; no current is one that lets nothing measurable through.
-        let amps = if standby.nominal > Current::amps(1e-9) { standby.nominal } else { Current::amps(1e-9) };
-        load.kind = LoadKind::Resistor { resistance: Toleranced::exact(job.battery.rest_voltage.nominal / amps) };
+        let Some(current) = load.standby else { continue };
+        // Only an ohmmeter would see the winding.
+        let winding = Toleranced::exact(Resistance::ohms(1.0));
+        load.kind = LoadKind::Motor { current, at, stall: None, winding };
     }
     standing
 }
