@@ -4,9 +4,10 @@
 
 use proptest::prelude::*;
 use rigproof::document::Source;
+use rigproof::energy::Level;
 use rigproof::job::Job;
 use rigproof::procedure::Library;
-use rigproof::quantity::{ConductorSize, Dimension, Reading, Voltage, parse_toleranced, show};
+use rigproof::quantity::{ConductorSize, Dimension, Reading, Share, Slope, Voltage, parse_toleranced, show};
 
 const DEMO: &str = include_str!("../reports/orchard-flatbed/job.toml");
 
@@ -16,6 +17,10 @@ proptest! {
     #[test]
     fn any_text_is_a_quantity_or_a_message_with_a_place_inside_it(text in "\\PC{0,40}") {
         if let Err(error) = parse_toleranced::<Voltage>(&text) {
+            prop_assert!(error.at.start <= error.at.end && error.at.end <= text.len());
+            prop_assert!(!error.says.is_empty() && !error.help.is_empty());
+        }
+        for error in [Slope::parse(&text).err(), Share::parse(&text).err(), Level::parse(&text).err()].iter().flatten() {
             prop_assert!(error.at.start <= error.at.end && error.at.end <= text.len());
             prop_assert!(!error.says.is_empty() && !error.help.is_empty());
         }

@@ -28,17 +28,14 @@ struct Lamp {
 pub(super) fn run(arguments: &Aim) -> Result<Outcome, Failure> {
     let wall = positive_option::<Length>("--distance", arguments.distance.as_deref())?;
     let wall = wall.unwrap_or_else(|| wall_distance().value);
-    let text = match &arguments.job {
-        Some(path) => of_job(&read_job(path)?, wall, arguments.json),
-        None => {
-            let lamp = single(arguments, wall)?;
-            if arguments.json {
-                json!({ "lamps": [as_json(&lamp, wall)] }).to_string()
-            } else {
-                let mut text = in_words(&lamp, wall);
-                text.push_str(&law(&[lamp.kind]));
-                text
-            }
+    let text = if let Some(path) = &arguments.job {
+        of_job(&read_job(path)?, wall, arguments.json)
+    } else {
+        let lamp = single(arguments, wall)?;
+        if arguments.json {
+            json!({ "lamps": [as_json(&lamp, wall)] }).to_string()
+        } else {
+            in_words(&lamp, wall) + &law(&[lamp.kind])
         }
     };
     layout::print(&text)?;
@@ -146,37 +143,42 @@ fn in_words(lamp: &Lamp, wall: Length) -> String {
         line("light", &light(beam, Light { intensity }, wall));
     }
     let eyes = eye_height();
-    let _ = write!(
-        text,
-        "\n  glare: an approaching driver's eyes are {} above the ground{}\n",
-        said(eyes.value),
-        eyes.status.remark()
-    );
+    let height = said(eyes.value);
+    let _ =
+        write!(text, "\n  glare: an approaching driver's eyes are {height} above the ground{}\n", eyes.status.remark());
     for words in glare(beam, lamp.kind) {
         let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
     }
-    text.push_str("\n  to aim it at a wall\n");
-    match wall_steps(beam, wall) {
-        Some(steps) => {
-            for (number, step) in steps.iter().enumerate() {
-                let _ = writeln!(text, "{}", labelled(&format!("    {}. ", number + 1), step, WIDTH));
-            }
-        }
-        None => {
-            let words =
-                format!("the beam meets the ground before a wall at {}: take a nearer one with --distance", said(wall));
-            let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
-        }
+    text.push_str(&wall_method(beam, wall));
+    text.push_str(&to_compare(lamp.kind));
+    text
+}
+
+fn wall_method(beam: &Beam, wall: Length) -> String {
+    let mut text = "\n  to aim it at a wall\n".to_owned();
+    let Some(steps) = wall_steps(beam, wall) else {
+        let words =
+            format!("the beam meets the ground before a wall at {}: take a nearer one with --distance", said(wall));
+        let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
+        return text;
+    };
+    for (number, step) in steps.iter().enumerate() {
+        let _ = writeln!(text, "{}", labelled(&format!("    {}. ", number + 1), step, WIDTH));
     }
-    let usual = lamp.kind.map(usual_tilts).unwrap_or_default();
-    if !usual.is_empty() {
-        text.push_str("\n  tilts of others, to compare; the lamp maker's own figure goes before them\n");
-        for cited in usual {
-            let tilt = &cited.value;
-            let from = tilt.low.map(|low| format!("{} to ", low)).unwrap_or_default();
-            let words = format!("{from}{}: {} ({})", tilt.tilt, tilt.says, cited.citation());
-            let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
-        }
+    text
+}
+
+fn to_compare(kind: Option<LampKind>) -> String {
+    let usual = kind.map(usual_tilts).unwrap_or_default();
+    if usual.is_empty() {
+        return String::new();
+    }
+    let mut text = "\n  tilts of others, to compare; the lamp maker's own figure goes before them\n".to_owned();
+    for cited in usual {
+        let tilt = &cited.value;
+        let from = tilt.low.map(|low| format!("{low} to ")).unwrap_or_default();
+        let words = format!("{from}{}: {} ({})", tilt.tilt, tilt.says, cited.citation());
+        let _ = writeln!(text, "{}", labelled("    ", &words, WIDTH));
     }
     text
 }

@@ -93,15 +93,12 @@ pub(super) fn end(
     system: Voltage,
     to: Option<&Level>,
 ) -> Result<ChargeRange, EnergyError> {
-    match to {
-        Some(level) => charge(name, battery, system, level, "--to"),
-        None => {
-            let usable = percent("usable-charge");
-            let left = Share::of(1.0 - usable.value.fraction());
-            let source = "half of it, since nothing else was said";
-            Ok(ChargeRange::exact(left, Cited::new((), source, usable.status)))
-        }
+    if let Some(level) = to {
+        return charge(name, battery, system, level, "--to");
     }
+    let usable = percent("usable-charge");
+    let left = Share::of(1.0 - usable.value.fraction());
+    Ok(ChargeRange::exact(left, Cited::new((), "half of it, since nothing else was said", usable.status)))
 }
 
 fn charge(

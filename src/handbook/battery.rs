@@ -35,11 +35,12 @@ struct HoursRow {
     hours: f64,
 }
 
+/// In milliamperes.
 #[derive(Debug, Deserialize)]
 struct KeyOffRow {
-    usual_low_ma: f64,
-    limit_ma: f64,
-    fault_ma: f64,
+    usual: f64,
+    limit: f64,
+    fault: f64,
 }
 
 #[derive(Debug, Deserialize)]
@@ -182,8 +183,7 @@ pub struct KeyOff {
 pub fn key_off() -> Cited<KeyOff> {
     let row = &KEY_OFF.rows[0];
     let milliamps = |value: f64| Current::amps(value / 1000.0);
-    let value =
-        KeyOff { usual: milliamps(row.usual_low_ma), limit: milliamps(row.limit_ma), fault: milliamps(row.fault_ma) };
+    let value = KeyOff { usual: milliamps(row.usual), limit: milliamps(row.limit), fault: milliamps(row.fault) };
     Cited::new(value, KEY_OFF.source.clone(), KEY_OFF.status)
 }
 

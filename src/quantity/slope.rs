@@ -56,24 +56,20 @@ impl Slope {
         if text.contains('±') || text.contains("+/-") || text.contains("..") {
             return Err(QuantityError::new(all, "a tilt is one value, without a tolerance or a range", HELP));
         }
-        let slope = match text.trim_end().strip_suffix('%') {
-            Some(number) => {
-                let number = number.trim_end();
-                let ends_in_digit = number.ends_with(|c: char| c.is_ascii_digit());
-                if !ends_in_digit {
-                    return Err(QuantityError::new(all, "a tilt in per cent is a number and %", HELP));
-                }
-                Self::percent(parse_plain(number, Dimension::Count, None)?.value)
+        let slope = if let Some(number) = text.trim_end().strip_suffix('%') {
+            let number = number.trim_end();
+            if !number.ends_with(|c: char| c.is_ascii_digit()) {
+                return Err(QuantityError::new(all, "a tilt in per cent is a number and %", HELP));
             }
-            None => {
-                let degrees = parse_plain(text, Dimension::Angle, None)
-                    .map_err(|error| QuantityError::new(error.at, error.says, HELP))?
-                    .value;
-                if degrees.abs() >= 90.0 {
-                    return Err(QuantityError::new(all, "a beam tilts by less than 90°", HELP));
-                }
-                Self::angle(Angle::degrees(degrees))
+            Self::percent(parse_plain(number, Dimension::Count, None)?.value)
+        } else {
+            let degrees = parse_plain(text, Dimension::Angle, None)
+                .map_err(|error| QuantityError::new(error.at, error.says, HELP))?
+                .value;
+            if degrees.abs() >= 90.0 {
+                return Err(QuantityError::new(all, "a beam tilts by less than 90°", HELP));
             }
+            Self::angle(Angle::degrees(degrees))
         };
         if slope.0.abs() > STEEPEST {
             return Err(QuantityError::new(all, "this beam is as good as straight up or down", HELP));

@@ -254,7 +254,7 @@ fn parked_battery(page: &mut Page, job: &Job, question: &Question, parked: &Park
             );
         }
         (None, _) => {
-            page.line("", &format!("{} are gone after {days}; the job does not state its capacity", parked.gone))
+            page.line("", &format!("{} are gone after {days}; the job does not state its capacity", parked.gone));
         }
     }
     if let Some(time) = parked.full_to_half {
