@@ -17,6 +17,9 @@ const WIDTH: usize = 80;
 /// The light at which the reach of a lamp is given: a mark to compare lamps by, not a light to drive by.
 const REACH: Illuminance = Illuminance::lux(1.0);
 
+/// Keys that a lamp lacks, each with how it is measured.
+type Missing = Vec<(&'static str, &'static str)>;
+
 /// A lamp whose beam is known.
 struct Lamp {
     name: Option<String>,
@@ -64,7 +67,7 @@ fn single(arguments: &Aim, wall: Length) -> Result<Lamp, Failure> {
 
 fn of_job(job: &Job, wall: Length, as_json_wanted: bool) -> String {
     let mut lamps = Vec::new();
-    let mut unknown = Vec::new();
+    let mut unknown: Vec<(String, Missing)> = Vec::new();
     for load in job.loads.iter().filter(|load| is_lamp(load)) {
         match (&load.height, load.tilt) {
             (Some(height), Some(tilt)) => lamps.push(Lamp {
@@ -92,16 +95,32 @@ fn of_job(job: &Job, wall: Length, as_json_wanted: bool) -> String {
     for lamp in &lamps {
         let _ = write!(text, "\n{}", in_words(lamp, wall));
     }
-    for (name, keys) in &unknown {
-        let _ = writeln!(text, "\n{name}: where its beam goes is not known yet");
-        let _ = writeln!(text, "  measure, and write into [load.{name}]:");
+    text.push_str(&to_measure(&unknown));
+    let kinds: Vec<Option<LampKind>> = lamps.iter().map(|lamp| lamp.kind).collect();
+    text.push_str(&law(&kinds));
+    text
+}
+
+/// What to measure of lamps whose beam is not known; lamps that lack the same come together.
+fn to_measure(unknown: &[(String, Missing)]) -> String {
+    let mut text = String::new();
+    let mut told: Vec<&Missing> = Vec::new();
+    for (_, keys) in unknown {
+        if told.contains(&keys) {
+            continue;
+        }
+        told.push(keys);
+        let names: Vec<&str> = unknown.iter().filter(|(_, other)| other == keys).map(|(n, _)| n.as_str()).collect();
+        let words = format!("{}: where the beam goes is not known yet", names.join(", "));
+        let _ = writeln!(text, "\n{}", labelled("", &words, WIDTH));
+        let tables: Vec<String> = names.iter().map(|name| format!("[load.{name}]")).collect();
+        let words = format!("measure, and write into {}:", tables.join(", "));
+        let _ = writeln!(text, "{}", labelled("  ", &words, WIDTH));
         for (key, how) in keys {
             let _ = writeln!(text, "    {key}");
             let _ = writeln!(text, "{}", labelled("      ", how, WIDTH));
         }
     }
-    let kinds: Vec<Option<LampKind>> = lamps.iter().map(|lamp| lamp.kind).collect();
-    text.push_str(&law(&kinds));
     text
 }
 

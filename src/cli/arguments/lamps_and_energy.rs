@@ -7,13 +7,13 @@ use crate::handbook::lamp::LampKind;
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
-  rigproof aim --height \"0.9 m\" --tilt \"1 %\"          from the tilt
+  rigproof aim --height \"0.9 m\" --tilt \"1 %\"   from the tilt
   rigproof aim --height \"0.9 m\" --drop \"10 cm\" --distance \"10 m\"
-                                                 from a mark on the wall
+                                               from a mark on the wall
   rigproof aim --height \"2 m\" --meets \"7.5 m\" --lamp work
-                                                 from where it meets the ground
-  rigproof aim job.toml                          every lamp of a job, by its keys
-                                                 height, tilt and intensity
+                                               from where it meets the ground
+  rigproof aim job.toml      every lamp of a job, by its keys height, tilt and
+                             intensity
 
 The law on lamps is local. What is shown of it are examples, and no verdict.")]
 pub(in crate::cli) struct Aim {
@@ -74,11 +74,11 @@ impl From<LampWord> for LampKind {
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:
-  rigproof energy job.toml                       everything on, down to half full
+  rigproof energy job.toml                       all on, down to half full
   rigproof energy job.toml --on S2 --to \"12.06 V\" --engine off
                                                  how long one switch lasts
   rigproof energy job.toml --vehicle \"30 A\" --key-off \"20 mA\" --days 60
-                                                 with what the vehicle itself draws
+                                                 with the vehicle's own draw
 
 Exit status: 1 where the alternator falls short at idle, or where the parked
 vehicle draws more than the common limit; 0 otherwise.")]

@@ -29,7 +29,7 @@ pub(super) fn in_words(job: &Job, question: &Question, energy: &Energy) -> Strin
     if question.engine != Some(Engine::Off) {
         page.heading(&format!("AT IDLE: {}", state(Engine::Running)));
         match &energy.idle {
-            Some(idle) => at_idle(&mut page, idle),
+            Some(idle) => at_idle(&mut page, job, idle),
             None => page.words(
                 "What the alternator gives is not known. Add [alternator] to the job, with `voltage`, and with \
                  `idle_current` by its maker's curve, or `current` as its label says.",
@@ -133,7 +133,7 @@ fn gives(run: &RunTime) -> String {
     format!("{} now, {} at the end", said(run.first), said(run.last))
 }
 
-fn at_idle(page: &mut Page, idle: &Idle) {
+fn at_idle(page: &mut Page, job: &Job, idle: &Idle) {
     page.line("alternator", &format!("gives {} ({})", idle.available.value.as_rating(), idle.available.citation()));
     page.line("this job", &format!("draws {}", idle.drawn));
     for (name, current) in &idle.charging {
@@ -159,14 +159,17 @@ fn at_idle(page: &mut Page, idle: &Idle) {
             ),
         ),
     }
-    let (low, high) = charging().value;
+    // The figures are those of 12 V.
+    let (charging, times) = (charging(), job.vehicle.system.as_volts() / 12.0);
+    let (low, high) = charging.value;
     page.line(
         "to prove it",
         &format!(
             "Everything on, engine at warm idle: the battery's voltage stays above its rest voltage (from memory). With \
-             more turns a charging system of 12 V holds {} ({}).",
-            format_args!("{:.1} to {:.1} V", low.as_volts(), high.as_volts()),
-            charging().citation()
+             more turns the charging system holds {:.1} to {:.1} V ({}).",
+            low.as_volts() * times,
+            high.as_volts() * times,
+            charging.citation()
         ),
     );
 }
