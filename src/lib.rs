@@ -9,6 +9,7 @@
 //! - [`job`]: the job file: vehicle, parts, wires
 //! - [`circuit`]: the network of a job, its solution, the virtual meter
 //! - [`design`]: rules on the circuit, and the sizes it needs
+//! - [`materials`]: what a job takes before the first cut: shopping, cuts, ends, bolts and clamps, labels
 //! - [`brief`]: what a layman can say of a load, and the job that follows from it
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
@@ -30,6 +31,7 @@ pub mod document;
 pub mod handbook;
 pub mod job;
 pub mod judgement;
+pub mod materials;
 pub mod plan;
 pub mod procedure;
 pub mod quantity;

@@ -14,6 +14,7 @@ mod guide;
 mod layout;
 mod lines;
 mod manual;
+mod materials;
 mod new;
 mod procedures;
 mod readings;
@@ -59,5 +60,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Settings(arguments) => settings::run(&arguments),
         arguments::Command::Completions(arguments) => manual::completions(&arguments),
         arguments::Command::Manual(arguments) => manual::pages(&arguments),
+        arguments::Command::Materials(arguments) => materials::run(&arguments),
     }
 }

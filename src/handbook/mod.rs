@@ -8,6 +8,7 @@ pub mod assumption;
 pub mod conductor;
 pub mod fuse;
 pub mod hardware;
+pub mod materials;
 pub mod meter;
 pub mod relay;
 pub mod workmanship;
@@ -103,6 +104,7 @@ const PROTECTION: &str = include_str!("tables/protection.toml");
 const WORKMANSHIP: &str = include_str!("tables/workmanship.toml");
 const HARDWARE: &str = include_str!("tables/hardware.toml");
 const ASSUMPTIONS: &str = include_str!("tables/assumptions.toml");
+const MATERIALS: &str = include_str!("tables/materials.toml");
 
 #[cfg(test)]
 mod tests {
@@ -110,7 +112,7 @@ mod tests {
 
     #[test]
     fn every_table_of_every_file_names_its_source_and_has_rows() {
-        for file in [CONDUCTORS, AMPACITY, PROTECTION, WORKMANSHIP, HARDWARE, ASSUMPTIONS] {
+        for file in [CONDUCTORS, AMPACITY, PROTECTION, WORKMANSHIP, HARDWARE, ASSUMPTIONS, MATERIALS] {
             let tables: toml::Table = toml::from_str(file).unwrap();
             for (name, table) in tables {
                 let table: Published<toml::Table> = table.try_into().expect(&name);
