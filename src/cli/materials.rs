@@ -6,7 +6,7 @@ use super::arguments::{Materials as Arguments, Paper};
 use super::failure::{Failure, Outcome};
 use super::files::read_job;
 use super::layout::{self, labelled};
-use crate::materials::{Cut, End, Materials, Purchase, Run};
+use crate::materials::{Cut, End, Materials, Purchase, Run, tenths};
 use crate::record::RecordError;
 use crate::report::materials::{List, bolt_in_words, csv, files, limits_in_words, millimetres, sources, sum_in_words};
 use crate::report::{Sheet, visible};
@@ -49,7 +49,7 @@ fn write(materials: &Materials, out: &std::path::Path, paper: Paper) -> Result<O
         })?;
         written.push(path.display().to_string());
     }
-    layout::print(&labelled("wrote ", &written.join(", "), WIDTH))?;
+    layout::print(&format!("wrote\n  {}", written.join("\n  ")))?;
     Ok(Outcome::Conforms)
 }
 
@@ -161,16 +161,16 @@ fn run_of_wires(text: &mut String, run: &Run) {
     let tube = if run.in_tube { ", in a tube" } else { "" };
     text.push('\n');
     line(text, "run ", &format!("{}{zone}{tube}: {}", run.members.join(", "), run.length));
-    let clamp = run.clamp.as_ref().map_or("measured".to_owned(), |clamp| clamp.value.to_string());
+    let clamp = run.clamp.as_ref().map_or("measured".to_owned(), |clamp| tenths(clamp.value));
     let apart = run.spacing.value.as_rating();
     line(text, "  clamps  ", &format!("{} of bore {clamp}, at most {apart} apart", run.clamps));
     match (&run.diameter, &run.bend, &run.tube_bore) {
         (Some(diameter), Some(bend), Some(tube)) => {
-            let (diameter, bend, tube) = (diameter.value, bend.value, tube.value);
+            let (diameter, bend, tube) = (tenths(diameter.value), tenths(bend.value), tenths(tube.value));
             line(
                 text,
                 "  bundle  ",
-                &format!("{diameter}; bends of {bend} radius at least; a tube has a bore of {tube} at least"),
+                &format!("{diameter}; bends with an inside radius of at least {bend}; bore of a tube at least {tube}"),
             );
         }
         _ => line(text, "  bundle  ", "measure it: clamps, bends and tube follow from its diameter"),
@@ -186,7 +186,7 @@ fn run_of_wires(text: &mut String, run: &Run) {
 fn labels(text: &mut String, materials: &Materials) {
     text.push('\n');
     for label in &materials.labels {
-        let over = label.over.map(|over| format!("over {over}")).unwrap_or_default();
+        let over = label.over.map(|over| format!("over {}", tenths(over))).unwrap_or_default();
         line(text, "  ", &format!("{:<42}{over}", visible(&label.text)));
     }
 }

@@ -84,7 +84,7 @@ fn bolt(name: &str, of: BoltOf, place: Option<&str>, fastener: &Fastener, order:
         _ if is_stud => "a stud is there".to_owned(),
         (Some(words), _) => words,
         (None, Some(stated)) => format!("{} by the job; measure the stack to check it", stated.as_rating()),
-        (None, None) => "measure the stack: the job does not state it".to_owned(),
+        (None, None) => "measure the stack, the job does not state it".to_owned(),
     };
     let torque = fastener.torque();
     let torque_words = match &torque {

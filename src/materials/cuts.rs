@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
+use super::ends::Side;
 use super::part::{Part, both_ends, wet_by};
 use super::up_to_steps;
 use crate::handbook::Cited;
@@ -15,7 +16,7 @@ use crate::quantity::{ConductorSize, Length, Temperature};
 /// A part of the length of a cut.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Term {
-    /// What it is for: `way by the job`, `strip, both ends`.
+    /// What it is for: `way`, `stripped`, `drip loop at F1.out`.
     pub what: String,
     /// How long, at least 0.
     #[serde(rename = "length_m")]
@@ -105,12 +106,16 @@ pub(super) fn cuts(job: &Job, without_slack: &BTreeSet<String>) -> Vec<Cut> {
 
 fn cut(job: &Job, wire: &Wire, cores: &[&Wire], without_slack: &BTreeSet<String>) -> Cut {
     let way = Term {
-        what: "way by the job".to_owned(),
+        what: "way".to_owned(),
         length: wire.length.nominal,
         source: "the job; measure the real way before cutting".to_owned(),
     };
     let strip = strip_taken(wire.size);
-    let stripped = Term { what: "strip, both ends".to_owned(), length: strip.value * 2.0, source: strip.citation() };
+    let stripped = Term {
+        what: "stripped".to_owned(),
+        length: strip.value * 2.0,
+        source: format!("both ends; {}", strip.citation()),
+    };
     let mut notes = Vec::new();
     let mut slack = Vec::new();
     if cores.iter().any(|core| without_slack.contains(&core.name)) {
@@ -131,7 +136,7 @@ fn cut(job: &Job, wire: &Wire, cores: &[&Wire], without_slack: &BTreeSet<String>
     let sum = terms.iter().fold(Length::metres(0.0), |sum, term| sum + term.length);
     let rounded = up_to_steps(sum, step.value);
     if (rounded - sum).as_metres() > 1e-6 {
-        terms.push(Term { what: "rounded up".to_owned(), length: rounded - sum, source: step.citation() });
+        terms.push(Term { what: "rounding".to_owned(), length: rounded - sum, source: step.citation() });
     }
     Cut {
         name: wire.name.clone(),
@@ -152,19 +157,24 @@ fn cut(job: &Job, wire: &Wire, cores: &[&Wire], without_slack: &BTreeSet<String>
 fn slack_of(job: &Job, wire: &Wire, cores: &[&Wire]) -> Vec<Term> {
     let (times, one) = (count("reterminations"), retermination(wire.size));
     let mut terms = vec![Term {
-        what: format!("{} re-terminations of {}, both ends", times.value, one.value.as_rating()),
+        what: "slack".to_owned(),
         length: one.value * times.value * 2.0,
-        source: one.citation(),
+        source: format!(
+            "each end made again {} times, {} a time; {}",
+            times.value,
+            one.value.as_rating(),
+            one.citation()
+        ),
     }];
-    for index in 0..2 {
+    for (index, side) in [Side::From, Side::To].into_iter().enumerate() {
         let ends: Vec<_> = cores.iter().map(|core| both_ends(job, core)[index]).collect();
         let drips = ends.iter().find_map(|(terminal, part, _)| {
             let goes_down = !matches!(part, Part::Splice(_));
-            Some((terminal.name(), wet_by(*part, wire.zone.as_deref()).filter(|_| goes_down)?))
+            Some((terminal.name(), wet_by(*part, side, wire.zone.as_deref()).filter(|_| goes_down)?))
         });
         if let Some((at, word)) = drips {
             let drip = length("drip-loop");
-            let what = format!("drip loop at {at} (\"{word}\")");
+            let what = format!("drip loop at {at}, \"{word}\"");
             terms.push(Term { what, length: drip.value, source: drip.citation() });
         }
         if let Some((at, ..)) = ends.iter().find(|(_, part, _)| matches!(part, Part::Switch(_))) {

@@ -159,34 +159,39 @@ fn shares_barrel(kind: Kind) -> bool {
     matches!(kind, Kind::Blade | Kind::HolderTerminal | Kind::ByItsSheet | Kind::Splice)
 }
 
+/// What is to be minded where several wires end on one terminal.
+fn crowded(kind: Kind, barrel: Area, with: &[&Wire], others: usize) -> Option<String> {
+    if !with.is_empty() && kind != Kind::Splice {
+        let names: Vec<&str> = with.iter().map(|w| w.name.as_str()).collect();
+        return Some(format!(
+            "in one barrel with {}: choose it by the sum, {:.2} mm²; the part may forbid two wires in one terminal",
+            names.join(" and "),
+            barrel.as_mm2()
+        ));
+    }
+    let most = count("rings-on-a-stud");
+    let rings = others + 1;
+    (kind == Kind::Ring && rings as f64 > most.value)
+        .then(|| format!("{rings} rings on one stud: {}; a bus bar takes the rest", most.citation()))
+}
+
 fn end(job: &Job, wire: &Wire, side: Side) -> End {
     let (at, part, toward) = both_ends(job, wire)[usize::from(side == Side::To)];
-    let wet = wet_by(part, wire.zone.as_deref());
+    let wet = wet_by(part, side, wire.zone.as_deref());
     let (kind, words) = kind_of(job, at, part);
     let mut notes = Vec::new();
     let others: Vec<&Wire> =
         job.wires.iter().filter(|w| w.name != wire.name && (&w.from == at || &w.to == at)).collect();
     let with: Vec<&Wire> = if shares_barrel(kind) { others.clone() } else { Vec::new() };
     let barrel = with.iter().fold(wire.size.area(), |sum, w| sum + w.size.area());
-    if !with.is_empty() && kind != Kind::Splice {
-        let names: Vec<&str> = with.iter().map(|w| w.name.as_str()).collect();
+    notes.extend(crowded(kind, barrel, &with, others.len()));
+    // A sleeve would keep a terminal from going into its holder or socket: there the housing keeps the water out.
+    let sleeved = wet.is_some() && matches!(kind, Kind::Ring | Kind::ByItsSheet);
+    if let Some(word) = wet.filter(|_| matches!(kind, Kind::Blade | Kind::HolderTerminal)) {
         notes.push(format!(
-            "in one barrel with {}: choose it by the sum, {:.2} mm²; the part may forbid two wires in one terminal",
-            names.join(" and "),
-            barrel.as_mm2()
+            "wet by its place (\"{word}\"): a holder or socket with seals, or a cover (common practice)"
         ));
     }
-    if kind == Kind::Ring {
-        let most = count("rings-on-a-stud");
-        if others.len() as f64 + 1.0 > most.value {
-            notes.push(format!(
-                "{} rings on one stud: {}; a bus bar takes the rest",
-                others.len() + 1,
-                most.citation()
-            ));
-        }
-    }
-    let sleeved = wet.is_some() && matches!(kind, Kind::Ring | Kind::Blade | Kind::HolderTerminal | Kind::ByItsSheet);
     let (least, most) = insulation_gap(wire.size);
     let bare = matches!(part, Part::Splice(_));
     End {
@@ -253,17 +258,14 @@ fn flat(job: &Job, at: &Terminal, of: &str) -> (Kind, String) {
     let together = job.wires.iter().filter(|w| &w.from == at || &w.to == at);
     let area = together.fold(0.0, |sum, w| sum + w.size.area().as_mm2());
     if area <= most.value + 1e-9 {
-        return (
-            Kind::Blade,
-            "flat female terminal 6.3 mm, where its sheet says no other (common practice)".to_owned(),
-        );
+        return (Kind::Blade, "flat female terminal 6.3 mm".to_owned());
     }
     let words = format!("as the sheet of {of} asks: mostly a ring, since {area:.1} mm² is too thick for 6.3 mm");
     (Kind::ByItsSheet, words)
 }
 
 /// The areas on the two sides of a splice, and their sum.
-pub(super) fn splice_areas(job: &Job, splice: &str) -> (Area, Area) {
+fn splice_areas(job: &Job, splice: &str) -> (Area, Area) {
     let sum = |side: fn(&Wire) -> &Terminal| {
         let wires = job.wires.iter().filter(|w| side(w).name() == splice);
         wires.fold(Area::mm2(0.0), |sum, w| sum + w.size.area())
@@ -272,14 +274,13 @@ pub(super) fn splice_areas(job: &Job, splice: &str) -> (Area, Area) {
 }
 
 /// A barrel that is open at both ends is chosen by its fuller side, one that takes all wires from one end by the sum.
-fn barrel_of_splice(job: &Job, splice: &str) -> String {
+pub(super) fn barrel_of_splice(job: &Job, splice: &str) -> String {
     let (arrive, leave) = splice_areas(job, splice);
-    format!(
-        "splice barrel: {:.2} mm² on one side and {:.2} mm² on the other, {:.2} mm² from one end",
-        arrive.as_mm2(),
-        leave.as_mm2(),
-        (arrive + leave).as_mm2()
-    )
+    let all = format!("{:.2} mm² from one end", (arrive + leave).as_mm2());
+    if arrive.as_mm2() <= 0.0 || leave.as_mm2() <= 0.0 {
+        return format!("splice barrel for {all}");
+    }
+    format!("splice barrel for {:.2} mm² and {:.2} mm² on its sides, or {all}", arrive.as_mm2(), leave.as_mm2())
 }
 
 /// What must be on the wire before its terminal: US Army TM 9-4120-367-14 says it of the sleeve; of seal, boot and gland

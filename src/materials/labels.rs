@@ -47,22 +47,32 @@ pub(super) fn labels(job: &Job, ends: &[End]) -> Vec<Label> {
             toward: end.toward.clone(),
             size: end.size,
             colour: end.colour.clone().unwrap_or_default(),
-            text: text(end, most),
+            text: text(job, end, most),
             over: job.wire(&end.wire).and_then(outer_of).map(|(outer, _)| outer),
         })
         .collect()
 }
 
+/// The name of a terminal as it is found in the vehicle: `X1.A`, whichever half of the connector.
+fn short<'t>(job: &Job, terminal: &'t str) -> &'t str {
+    let part = terminal.split('.').next().unwrap_or(terminal);
+    if !job.connectors.iter().any(|connector| connector.name == part) {
+        return terminal;
+    }
+    terminal.strip_suffix(".in").or_else(|| terminal.strip_suffix(".out")).unwrap_or(terminal)
+}
+
 /// As much as fits: all; without colour; without size; the wire and this end; the wire cut off.
-fn text(end: &End, most: f64) -> String {
+fn text(job: &Job, end: &End, most: f64) -> String {
     let fits = |text: &String| text.chars().count() as f64 <= most;
-    let way = format!("{} {} > {}", end.wire, end.at, end.toward);
+    let (at, toward) = (short(job, &end.at), short(job, &end.toward));
+    let way = format!("{} {at} > {toward}", end.wire);
     let size = end.size.to_string().replace(' ', "");
     let full = match &end.colour {
         Some(colour) => format!("{way} {size} {colour}"),
         None => format!("{way} {size}"),
     };
-    let choices = [full, format!("{way} {size}"), way, format!("{} {}", end.wire, end.at), end.wire.clone()];
+    let choices = [full, format!("{way} {size}"), way, format!("{} {at}", end.wire), end.wire.clone()];
     choices.into_iter().find(fits).unwrap_or_else(|| {
         let mut cut = String::new();
         for letter in end.wire.chars() {

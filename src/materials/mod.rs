@@ -18,7 +18,7 @@ pub use labels::{Label, most_letters};
 pub use runs::Run;
 pub use shopping::{Amount, Group, Purchase};
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Serialize, Serializer};
 
@@ -152,12 +152,15 @@ fn remarks(job: &Job, cuts: &[Cut], ends: &[End]) -> Vec<Remark> {
             }
         }
     }
-    for wire in &job.wires {
-        if let Some(word) = wire.zone.as_deref().and_then(|zone| says(zone, Place::Moving)) {
-            let says =
-                format!("its zone says \"{word}\": lay it out with the part in both end positions before cutting");
-            add(wire.cable.as_deref().unwrap_or(&wire.name), says);
+    let mut moving: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for cut in cuts {
+        if let Some(word) = cut.zone.as_deref().and_then(|zone| says(zone, Place::Moving)) {
+            moving.entry(word).or_default().push(&cut.name);
         }
+    }
+    for (word, pieces) in moving {
+        let says = format!("the zone says \"{word}\": lay it out with the part in both end positions before cutting");
+        add(&pieces.join(", "), says);
     }
     let mut seen = BTreeSet::new();
     remarks.retain(|remark| seen.insert((remark.subject.clone(), remark.says.clone())));
@@ -167,6 +170,12 @@ fn remarks(job: &Job, cuts: &[Cut], ends: &[End]) -> Vec<Remark> {
 /// A length in whole steps, rounded up. A sum that is a whole number of steps itself stays for all its rounding.
 fn up_to_steps(length: Length, step: Length) -> Length {
     step * (length / step - 1e-6).ceil()
+}
+
+/// A diameter or a bore as it is bought: in tenths of a millimetre, rounded up: `6.4 mm`, `15 mm`.
+pub fn tenths(length: Length) -> String {
+    let tenths = (length.as_metres() * 1e4 - 1e-6).ceil();
+    format!("{} mm", tenths / 10.0)
 }
 
 fn as_text<S: Serializer>(size: &ConductorSize, serializer: S) -> Result<S::Ok, S::Error> {

@@ -1,5 +1,6 @@
 //! What a wire ends on, and whether it is wet there.
 
+use super::ends::Side;
 use crate::handbook::materials::{Place, exposure};
 use crate::job::{Connector, Fuse, Ground, Job, Load, Relay, Splice, Switch, Terminal, Wire};
 
@@ -56,9 +57,14 @@ impl<'j> Part<'j> {
 }
 
 /// The word by which the end of a wire is wet: that of the part's place, and where that tells nothing, of the wire's
-/// zone. `None` where it is dry, or nothing tells.
-pub(super) fn wet_by(part: Part<'_>, zone: Option<&str>) -> Option<&'static str> {
-    let told = part.place().and_then(exposure).or_else(|| zone.and_then(exposure))?;
+/// zone. `None` where it is dry, or nothing tells. Of a zone such as `engine bay, then the sill` the first half holds for
+/// one end and the last for the other.
+pub(super) fn wet_by(part: Part<'_>, side: Side, zone: Option<&str>) -> Option<&'static str> {
+    let halves = |zone: &'_ str| match side {
+        Side::From => zone.split(" then ").next().and_then(exposure),
+        Side::To => zone.rsplit(" then ").next().and_then(exposure),
+    };
+    let told = part.place().and_then(exposure).or_else(|| zone.and_then(halves))?;
     (told.0 == Place::Wet).then_some(told.1)
 }
 

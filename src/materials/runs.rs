@@ -5,16 +5,16 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::Known;
+use super::ends::Side;
 use super::part::{Part, wet_by};
 use crate::handbook::conductor::usual_outer;
-use crate::handbook::hardware::{
-    bend_radius, bundle_diameter, clamp_size, conduit_bore, grommet_clearance, support_spacing,
-};
+use crate::handbook::hardware::{bend_radius, bundle_diameter, clamp_size, conduit_bore, support_spacing};
 use crate::handbook::materials::{Place, count, exposure, says};
 use crate::job::{Job, Wire};
 use crate::quantity::Length;
 
-/// A run: wires and cables of one zone that share a part and are about equally long.
+/// A run: wires and cables of one zone that are about equally long, and share a part, the place of a part, or the number
+/// of wires that lie side by side by the job.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Run {
     /// The zone, as the job says; empty where it says none.
@@ -45,8 +45,10 @@ pub struct Run {
     pub in_tube: bool,
     /// Why a grommet is needed, where the job tells of a wall on the way.
     pub grommet: Option<String>,
-    /// Where the figures come from that the job does not state, and what to measure.
+    /// What to measure, and what the job says beside.
     pub notes: Vec<String>,
+    /// Where outside diameters come from that the job does not state.
+    pub outer_source: Option<String>,
 }
 
 /// A wire, or a cable with its cores.
@@ -55,7 +57,7 @@ struct Member<'j> {
     zone: &'j str,
     length: Length,
     outer: Option<(Length, Option<String>)>,
-    parts: Vec<&'j str>,
+    shared: Vec<String>,
     wires: Vec<&'j Wire>,
 }
 
@@ -81,7 +83,7 @@ fn members(job: &Job) -> Vec<Member<'_>> {
         zone: wire.zone.as_deref().unwrap_or_default(),
         length: wire.length.nominal,
         outer: outer_of(wire),
-        parts: vec![wire.from.part(), wire.to.part()],
+        shared: shared(job, &[wire]),
         wires: vec![wire],
     });
     let cables = job.cables.iter().map(|cable| {
@@ -91,7 +93,7 @@ fn members(job: &Job) -> Vec<Member<'_>> {
             zone: cable.zone.as_deref().unwrap_or_default(),
             length: cable.length.nominal,
             outer: cable.outer.map(|outer| (outer, None)),
-            parts: wires.iter().flat_map(|w| [w.from.part(), w.to.part()]).collect(),
+            shared: shared(job, &wires),
             wires,
         }
     });
@@ -107,11 +109,25 @@ pub(super) fn outer_of(wire: &Wire) -> Option<(Length, Option<String>)> {
     })
 }
 
-/// Whether a wire lies in a run: by its first member, whose zone and about whose length it has, and any part in common.
+/// What puts a wire beside another: its parts, the places of its parts up to the first comma, how many lie side by side.
+fn shared(job: &Job, wires: &[&Wire]) -> Vec<String> {
+    let mut all = Vec::new();
+    for wire in wires {
+        for terminal in [&wire.from, &wire.to] {
+            all.push(format!("part {}", terminal.part()));
+            let place = Part::of(job, terminal).place().and_then(|place| place.split(',').next());
+            all.extend(place.map(|place| format!("place {}", place.trim().to_lowercase())));
+        }
+        all.extend(wire.bundle.filter(|count| *count > 1).map(|count| format!("bundle of {count}")));
+    }
+    all
+}
+
+/// Whether a wire lies in a run: by its first member, whose zone and about whose length it has, and anything in common.
 fn lies_with(member: &Member<'_>, group: &[Member<'_>]) -> bool {
     let Some(longest) = group.first() else { return false };
     let alike = count("alike").value;
-    let share = |other: &Member<'_>| other.parts.iter().any(|part| member.parts.contains(part));
+    let share = |other: &Member<'_>| other.shared.iter().any(|thing| member.shared.contains(thing));
     member.zone == longest.zone && member.length >= longest.length * (1.0 - alike) && group.iter().any(share)
 }
 
@@ -128,9 +144,10 @@ fn run(job: &Job, group: &[Member<'_>]) -> Run {
             None => notes.push(format!("{}: measure its outside diameter, the job does not state it", member.name)),
         }
     }
-    for (source, names) in assumed {
-        notes.push(format!("outside diameter of {} by: {source}; measure it", names.join(", ")));
+    for names in assumed.values() {
+        notes.push(format!("outside diameter of {} taken from a table: measure it", names.join(", ")));
     }
+    let outer_source = assumed.keys().next().map(|source| (*source).to_owned());
     let count_of_wires: usize = group.iter().map(|m| m.wires.len()).sum();
     let stated = group.iter().flat_map(|m| &m.wires).filter_map(|w| w.bundle).max();
     if let Some(stated) = stated.filter(|stated| *stated > count_of_wires) {
@@ -155,6 +172,7 @@ fn run(job: &Job, group: &[Member<'_>]) -> Run {
         in_tube: says(zone, Place::Tube).is_some() || single_wires().any(|w| w.sheathed),
         grommet: grommet(job, group),
         notes,
+        outer_source,
     }
 }
 
@@ -170,19 +188,17 @@ fn clamps(length: Length, spacing: Length) -> usize {
 
 /// Where the zone speaks of a wall, or a wire has one end wet and the other dry.
 fn grommet(job: &Job, group: &[Member<'_>]) -> Option<String> {
-    let clearance = grommet_clearance();
-    let rule = format!("unless it stays {} clear of the edge ({})", clearance.value.as_rating(), clearance.source);
     if let Some(word) = says(group[0].zone, Place::Through) {
-        return Some(format!("the zone says \"{word}\"; {rule}"));
+        return Some(format!("the zone says \"{word}\""));
     }
     let crosses = |wire: &&&Wire| {
         let (from, to) = (Part::of(job, &wire.from), Part::of(job, &wire.to));
-        let wet = |part| wet_by(part, wire.zone.as_deref()).is_some();
+        let wet = |part, side| wet_by(part, side, wire.zone.as_deref()).is_some();
         let dry = |part: Part<'_>| part.place().and_then(exposure).is_some_and(|(place, _)| place == Place::Dry);
-        (wet(from) && dry(to)) || (wet(to) && dry(from))
+        (wet(from, Side::From) && dry(to)) || (wet(to, Side::To) && dry(from))
     };
     let wire = group.iter().flat_map(|m| &m.wires).find(crosses)?;
-    Some(format!("{} leads from a wet place to a dry one; {rule}", wire.name))
+    Some(format!("{} leads from a wet place to a dry one", wire.name))
 }
 
 #[cfg(test)]

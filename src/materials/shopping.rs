@@ -10,7 +10,7 @@ use super::bolts::Bolt;
 use super::cuts::Cut;
 use super::ends::End;
 use super::runs::Run;
-use super::up_to_steps;
+use super::{tenths, up_to_steps};
 use crate::handbook::materials::length;
 use crate::job::Job;
 use crate::quantity::Length;
@@ -181,6 +181,9 @@ pub(super) fn shopping(job: &Job, cuts: &[Cut], ends: &[End], bolts: &[Bolt], ru
     parts::add(job, &mut list);
     wiring::add(job, cuts, ends, &mut list);
     fixing::add(bolts, runs, &mut list);
-    list.0.sort_by_key(|row| row.group);
+    // Things alike stand together, in the order of their sizes in which they came.
+    let alike = |item: &str| item.split(|c: char| c == ',' || c.is_ascii_digit()).next().unwrap_or_default().to_owned();
+    list.0
+        .sort_by_cached_key(|row| (row.group, if row.group == Group::Wire { String::new() } else { alike(&row.item) }));
     list.0
 }

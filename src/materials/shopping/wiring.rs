@@ -7,7 +7,7 @@ use super::{Amount, Group, List};
 use crate::handbook::materials::{count, length};
 use crate::job::Job;
 use crate::materials::cuts::Cut;
-use crate::materials::ends::{End, Kind, splice_areas, stud};
+use crate::materials::ends::{End, Kind, barrel_of_splice, stud};
 use crate::materials::runs::outer_of;
 use crate::quantity::Length;
 
@@ -91,13 +91,7 @@ fn spares(crimped: &BTreeSet<(Group, String)>, list: &mut List) {
 
 fn splices(job: &Job, crimped: &mut BTreeSet<(Group, String)>, list: &mut List) {
     for splice in &job.splices {
-        let (arrive, leave) = splice_areas(job, &splice.name);
-        let item = format!(
-            "splice barrel, {:.2} mm² and {:.2} mm² on its sides ({:.2} mm² from one end)",
-            arrive.as_mm2(),
-            leave.as_mm2(),
-            (arrive + leave).as_mm2()
-        );
+        let item = barrel_of_splice(job, &splice.name);
         let source = format!(
             "the job: {}; a barrel is chosen by the sum of the areas (airframe maker's wiring practice)",
             splice.method
@@ -106,6 +100,9 @@ fn splices(job: &Job, crimped: &mut BTreeSet<(Group, String)>, list: &mut List) 
         crimped.insert((Group::Terminals, item));
     }
 }
+
+/// Why a sleeve is chosen by the thinnest wire in it.
+const SHRINKS: &str = "shrunk freely it is narrower than the thinnest wire in it (from memory)";
 
 fn over_ends(job: &Job, ends: &[End], list: &mut List) {
     let (longer, on) = (length("sleeve-over-joint"), length("sleeve-on-insulation"));
@@ -116,17 +113,24 @@ fn over_ends(job: &Job, ends: &[End], list: &mut List) {
         let shrinks = thinnest.map(|d| format!(", shrinks below {d}")).unwrap_or_default();
         let both = on.value * 2.0;
         let item = format!("adhesive-lined sleeve, as long as the barrel and {}{shrinks}", both.as_rating());
-        let source =
-            format!("{}; never less than {} more ({})", on.citation(), longer.value.as_rating(), longer.citation());
+        let source = format!(
+            "{}; never less than {} more ({}); {SHRINKS}",
+            on.citation(),
+            longer.value.as_rating(),
+            longer.citation()
+        );
         list.add(Group::Sleeves, item, Amount::pieces(1), &splice.name, &source);
     }
+    let mut sleeved = BTreeSet::new();
     for end in ends {
-        if end.terminal.kind != Kind::Splice && end.sleeve.is_some() {
+        // Wires in one barrel have one sleeve together.
+        let own = end.terminal.with.is_empty() || sleeved.insert(&end.at);
+        if end.terminal.kind != Kind::Splice && end.sleeve.is_some() && own {
             let outer = job.wire(&end.wire).and_then(outer_of);
             let shrinks = outer.map(|(d, _)| format!(", shrinks below {d}")).unwrap_or_default();
             let item =
                 format!("adhesive-lined sleeve, as long as the barrel and {}{shrinks}", longer.value.as_rating());
-            list.add(Group::Sleeves, item, Amount::pieces(1), &end.at, &longer.citation());
+            list.add(Group::Sleeves, item, Amount::pieces(1), &end.at, &format!("{}; {SHRINKS}", longer.citation()));
         }
         if end.first.iter().any(|what| what.starts_with("boot for the live stud")) {
             let source = "33 CFR 183.455: a live stud without protection has a boot, cap or cover";

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::materials::{Bolt, Cut, End, Materials, Run, most_letters};
+use crate::materials::{Bolt, Cut, End, Kind, Materials, Run, most_letters, tenths};
 use crate::quantity::Length;
 use crate::report::visible;
 
@@ -64,12 +64,13 @@ impl List {
             List::Ends => {
                 "What stands under \"first\" goes on the wire before the terminal: afterwards it does not go \
                            on any more. The strip length of the terminal's own sheet goes before the one here. The \
-                           pull is for a sample that is pulled apart, not for the wire that is fitted."
+                           pull is the least force for a sample that is pulled apart, not for the wire that is fitted."
                     .to_owned()
             }
             List::Hardware => "Tighten to the torque of the weakest part: where its maker states less, that counts. \
-                               Clamps are counted by the length of the run; lay the run out and count again. Plastic \
-                               ties bundle, they do not carry."
+                               Clamps are counted by the length of the run, one more than there are distances; lay the run out and count again. \
+                               Holes that the job file does not tell of are yours to count. Plastic ties bundle, \
+                               they do not carry."
                 .to_owned(),
             List::Labels => {
                 let most = most_letters();
@@ -145,13 +146,13 @@ pub fn sources(materials: &Materials, list: List) -> Vec<String> {
                 .iter()
                 .filter_map(|bolt| bolt.length_source.clone())
                 .map(|s| format!("length of a bolt: {s}"));
-            let order = "order on a ground stud: the largest ring next to the metal (from memory); that current passes by the faces and not by the stud: FAA AC 43.13-1B";
+            let order = "order on a ground stud: the largest ring next to the metal (from memory); that current passes by the faces and not by the stud: FAA AC 43.13-1B; washers of a mount: common practice";
             bolts.chain([order.to_owned()]).chain(materials.runs.iter().flat_map(sources_of_run)).collect()
         }
         List::Labels => Vec::new(),
     };
     let mut seen = std::collections::BTreeSet::new();
-    all.retain(|source| !source.is_empty() && seen.insert(source.clone()));
+    all.retain(|source| !["", "the job"].contains(&source.as_str()) && seen.insert(source.clone()));
     all
 }
 
@@ -161,13 +162,29 @@ fn kind_of_term(what: &str) -> &str {
 }
 
 fn sources_of_end(end: &End) -> Vec<String> {
-    let gap = format!("gap: {}, at most {}; {}", end.gap_least.source, end.gap_most.value, end.gap_most.source);
+    let gap = format!(
+        "insulation ends {} to {} before the barrel, {}: {}",
+        millimetres(end.gap_least.value),
+        millimetres(end.gap_most.value),
+        end.size,
+        end.gap_most.source
+    );
     let strip = format!("strip length: {}", end.strip.source);
     let pull = end.pull.as_ref().map(|pull| format!("pull of {}: {}", end.size, pull.source));
     let sleeve = end.sleeve.as_ref().map(|sleeve| format!("sleeve: {}", sleeve.source));
     let first = "what goes on first: US Army TM 9-4120-367-14 for the sleeve; seal, boot and gland nut from memory";
+    let flat = (end.terminal.kind == Kind::Blade)
+        .then(|| "flat terminal 6.3 mm where the sheet of the part says no other: common practice".to_owned());
     let jacket = end.jacket.as_ref().and_then(|j| j.length.map(|_| format!("jacket: {}", j.words)));
-    [Some(strip), Some(gap), pull, sleeve, Some(first.to_owned()), jacket].into_iter().flatten().collect()
+    let booted = end.first.iter().any(|what| what.starts_with("boot for the live stud"));
+    let boot = booted.then(|| "boot: 33 CFR 183.455, a live stud that no fuse guards is covered".to_owned());
+    let mated = matches!(end.terminal.kind, Kind::Socket | Kind::Pin);
+    let mated =
+        mated.then(|| "sockets on the half that is fed, pins on the other: a city vehicle specification".to_owned());
+    [Some(strip), Some(gap), pull, sleeve, Some(first.to_owned()), boot, mated, flat, jacket]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn sources_of_run(run: &Run) -> Vec<String> {
@@ -181,6 +198,7 @@ fn sources_of_run(run: &Run) -> Vec<String> {
         of("clamp", &run.clamp),
         of("bend", &run.bend),
         of("tube", &run.tube_bore),
+        run.outer_source.as_ref().map(|source| format!("outside diameter that the job does not state: {source}")),
     ]
     .into_iter()
     .flatten()
@@ -245,15 +263,14 @@ fn cuts(materials: &Materials) -> Vec<Sheet> {
     sheets
 }
 
-/// Gap, pull and sleeve of an end, in words.
+/// Pull and sleeve of an end, in words; the gap is that of all ends of its size.
 pub fn limits_in_words(end: &End) -> String {
     let pull = match &end.pull {
-        Some(pull) => format!("sample holds {}", pull.value.as_rating()),
-        None => "sample holds 60 % of what the wire bears (NASA-STD-8739.4)".to_owned(),
+        Some(pull) => format!("sample holds at least {}", pull.value.as_rating()),
+        None => "sample holds at least 60 % of what the wire bears (NASA-STD-8739.4)".to_owned(),
     };
-    let gap = format!("gap {} to {}", end.gap_least.value.as_metres() * 1e3, millimetres(end.gap_most.value));
-    let sleeve = end.sleeve.as_ref().map(|s| format!("; sleeve: joint + {} at least", millimetres(s.value)));
-    format!("{pull}; {gap}{}", sleeve.unwrap_or_default())
+    let sleeve = end.sleeve.as_ref().map(|s| format!("; sleeve as long as the joint and {}", millimetres(s.value)));
+    format!("{pull}{}", sleeve.unwrap_or_default())
 }
 
 fn ends(materials: &Materials) -> Sheet {
@@ -271,13 +288,18 @@ fn ends(materials: &Materials) -> Sheet {
         for note in &end.notes {
             terminal = format!("{terminal}. Mind: {note}");
         }
-        let wire = format!("{} {}", end.wire, end.side.word());
-        let what = format!("{} {}", end.size, end.colour.as_deref().unwrap_or_default());
-        vec![wire, what, at, end.first.join("; "), strip, terminal, limits_in_words(end)]
+        let colour = end.colour.as_deref().map(|colour| format!(" {colour}")).unwrap_or_default();
+        let wire = format!("{} {}, {}{colour}", end.wire, end.side.word(), end.size);
+        let mut first = end.first.join("; ");
+        if let Some(longer) = &end.sleeve {
+            first = format!("{first} (a sleeve is as long as the joint and {})", millimetres(longer.value));
+        }
+        let pull = end.pull.as_ref().map_or("60 %".to_owned(), |pull| pull.value.as_rating());
+        vec![wire, at, first, strip, terminal, pull]
     };
     Sheet {
         title: String::new(),
-        columns: vec!["End", "Wire", "At", "First", "Strip", "Terminal", "Limits"],
+        columns: vec!["End", "At", "First", "Strip", "Terminal", "Pull"],
         rows: materials.ends.iter().map(row).collect(),
     }
 }
@@ -310,7 +332,7 @@ fn bolts(materials: &Materials) -> Sheet {
 fn runs(materials: &Materials) -> Sheet {
     let row = |run: &Run| {
         let shown = |known: &Option<crate::materials::Known<Length>>| {
-            known.as_ref().map_or("measure".to_owned(), |known| known.value.to_string())
+            known.as_ref().map_or("measure".to_owned(), |known| tenths(known.value))
         };
         let mut notes = run.notes.clone();
         if let Some(why) = &run.grommet {
@@ -324,7 +346,7 @@ fn runs(materials: &Materials) -> Sheet {
             run.zone.clone(),
             run.length.to_string(),
             shown(&run.diameter),
-            format!("{} of {}", run.clamps, shown(&run.clamp)),
+            format!("{} x {}", run.clamps, shown(&run.clamp)),
             run.spacing.value.as_rating(),
             shown(&run.bend),
             shown(&run.tube_bore),
@@ -333,14 +355,14 @@ fn runs(materials: &Materials) -> Sheet {
     };
     Sheet {
         title: "Runs of wires, and what holds them".to_owned(),
-        columns: vec!["Run", "Zone", "Length", "Bundle", "Clamps", "Apart", "Bend", "Tube", "Mind"],
+        columns: vec!["Run", "Zone", "Long", "Bundle", "Clamps", "Apart", "Bend", "Tube", "Mind"],
         rows: materials.runs.iter().map(row).collect(),
     }
 }
 
 fn labels(materials: &Materials) -> Sheet {
     let row = |label: &crate::materials::Label| {
-        let over = label.over.map(|over| over.to_string()).unwrap_or_default();
+        let over = label.over.map(tenths).unwrap_or_default();
         let end = format!("{} {}", label.wire, label.side.word());
         vec![end, label.at.clone(), label.text.clone(), label.text.chars().count().to_string(), over]
     };
