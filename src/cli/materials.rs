@@ -74,7 +74,9 @@ fn in_words(materials: &Materials, only: Option<List>) -> String {
         let sources = sources(materials, list);
         if !sources.is_empty() {
             text.push_str("\nby:\n");
-            sources.iter().for_each(|source| line(&mut text, "  - ", source));
+            for source in &sources {
+                line(&mut text, "  - ", source);
+            }
         }
     }
     text

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::ends::stud;
 use crate::job::{Fastener, Ground, Job, Mount};
-use crate::quantity::{Length, Toleranced, Torque};
+use crate::quantity::{Length, Torque};
 
 /// What a bolt holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -41,8 +41,8 @@ pub struct Bolt {
     /// Where the length comes from.
     pub length_source: Option<String>,
     /// Torque: least, aimed at, greatest.
-    #[serde(rename = "torque_newton_metres", serialize_with = "super::torque_range")]
-    pub torque: Option<Toleranced<Torque>>,
+    #[serde(rename = "torque_newton_metres")]
+    pub torque: Option<[Torque; 3]>,
     /// The torque in words.
     pub torque_words: String,
     /// Order of the parts on it, from the surface outwards.
@@ -102,7 +102,7 @@ fn bolt(name: &str, of: BoltOf, place: Option<&str>, fastener: &Fastener, order:
         lengths: fastener.fitting_lengths().filter(|_| !is_stud).map(|(least, most)| [least, most]),
         length_words,
         length_source: needed.filter(|_| !is_stud).map(|needed| needed.citation()),
-        torque: torque.map(|(torque, _)| torque),
+        torque: torque.map(|(torque, _)| [torque.low(), torque.nominal, torque.high()]),
         torque_words,
         order,
         pieces: (of == BoltOf::Ground).then_some(1),

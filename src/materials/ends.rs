@@ -235,13 +235,18 @@ fn kind_of(job: &Job, at: &Terminal, part: Part<'_>) -> (Kind, String) {
         },
         Part::Relay(relay) => flat(job, at, &relay.name),
         Part::Switch(switch) => flat(job, at, &switch.name),
-        Part::Connector(connector) if at.name().ends_with(".in") => {
+        Part::Connector(connector) if fed_half(at) => {
             (Kind::Socket, format!("socket contact, cavity {}", cavity(connector, at)))
         }
         Part::Connector(connector) => (Kind::Pin, format!("pin contact, cavity {}", cavity(connector, at))),
         Part::Splice(splice) => (Kind::Splice, barrel_of_splice(job, &splice.name)),
         Part::Load(load) => by_sheet(&load.name),
     }
+}
+
+/// Whether a terminal lies on the half of its connector that is nearer the battery.
+fn fed_half(at: &Terminal) -> bool {
+    at.name().rsplit('.').next() == Some("in")
 }
 
 /// `X1.A` of `X1.A.in`.

@@ -26,7 +26,7 @@ use crate::design::{self, Severity};
 use crate::handbook::Cited;
 use crate::handbook::materials::{Place, says};
 use crate::job::{Job, ways_to_protection};
-use crate::quantity::{ConductorSize, Length, Quantity, Toleranced, Torque};
+use crate::quantity::{ConductorSize, Length, Toleranced};
 
 /// A value, and where it comes from in words for a person.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -180,8 +180,4 @@ pub fn tenths(length: Length) -> String {
 
 fn as_text<S: Serializer>(size: &ConductorSize, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_str(size)
-}
-
-fn torque_range<S: Serializer>(torque: &Option<Toleranced<Torque>>, serializer: S) -> Result<S::Ok, S::Error> {
-    torque.map(|t| [t.low().base(), t.nominal.base(), t.high().base()]).serialize(serializer)
 }

@@ -49,12 +49,11 @@ pub(super) fn document(materials: &Materials, sections: &[Section]) -> Document 
 fn column(list: List, title: &'static str) -> Column {
     let numeric = ["Need", "Spare", "Buy", "Cut", "Fitted", "Letters", "Over"];
     let share = match (list, title) {
-        (List::Ends, "End") => Some(1.2),
         (List::Labels, "Text") => Some(2.5),
         (_, "Sum") => Some(4.0),
         (_, "What" | "Terminal" | "Order, from the head or the metal on" | "Mind") => Some(2.0),
         (_, "For" | "First" | "Zone" | "At" | "Where") => Some(1.5),
-        (_, "Torque" | "Strip" | "Run" | "Length") => Some(1.2),
+        (List::Ends, "End") | (_, "Torque" | "Strip" | "Run" | "Length") => Some(1.2),
         (_, "Packs" | "Measured") => Some(0.9),
         _ => None,
     };

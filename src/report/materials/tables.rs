@@ -186,7 +186,7 @@ fn bolt(row: &Bolt) -> Vec<String> {
         text(&row.length_words),
         row.lengths.map(|[least, _]| number(least)).unwrap_or_default(),
         row.lengths.map(|[_, most]| number(most)).unwrap_or_default(),
-        row.torque.map(|torque| number(torque.nominal)).unwrap_or_default(),
+        row.torque.map(|[_, aim, _]| number(aim)).unwrap_or_default(),
         text(&row.torque_words),
         texts(&row.order),
     ];
