@@ -344,6 +344,21 @@ fn all_forms_are_written_and_are_the_same_each_time() {
 }
 
 #[test]
+fn a_job_without_wires_has_empty_lists_and_does_no_harm() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("job.toml");
+    let job = "format = 1\ntitle = \"odd \\u202E name\"\n[vehicle]\ndescription = \"v\"\nsystem = \"12 V\"\n";
+    std::fs::write(&file, format!("{job}[battery]\nkind = \"flooded\"\n")).unwrap();
+    let words = printed(&file, &["--list", "cuts"]);
+    assert!(words.contains("nothing: the job names no part"), "{words}");
+    assert!(!words.contains('\u{202e}'), "a name may not turn the text around it");
+    assert!(table(&file, "labels").is_empty());
+    let out = folder.path().join("lists");
+    printed(&file, &["--out", out.to_str().unwrap()]);
+    assert!(!std::fs::read_to_string(out.join("materials.html")).unwrap().contains('\u{202e}'));
+}
+
+#[test]
 fn a_faulty_job_is_refused_with_its_place() {
     let folder = TempDir::new().unwrap();
     let file = folder.path().join("job.toml");

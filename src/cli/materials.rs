@@ -8,7 +8,9 @@ use super::files::read_job;
 use super::layout::{self, labelled};
 use crate::materials::{Cut, End, Materials, Purchase, Run, tenths};
 use crate::record::RecordError;
-use crate::report::materials::{List, bolt_in_words, csv, files, limits_in_words, millimetres, sources, sum_in_words};
+use crate::report::materials::{
+    List, as_json, bolt_in_words, csv, files, limits_in_words, millimetres, sources, sum_in_words,
+};
 use crate::report::{Sheet, visible};
 
 /// A terminal of common width.
@@ -24,7 +26,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         let bytes = csv(&materials, list.unwrap_or(List::Shopping)).map_err(Failure::message)?;
         String::from_utf8(bytes).map_err(|error| Failure::message(error.to_string()))?
     } else if arguments.json {
-        serde_json::to_string(&materials).map_err(|error| Failure::message(error.to_string()))?
+        as_json(&materials).map_err(Failure::message)?.to_string()
     } else {
         in_words(&materials, list)
     };
@@ -63,6 +65,10 @@ fn in_words(materials: &Materials, only: Option<List>) -> String {
     }
     for list in List::ALL.into_iter().filter(|list| only.is_none_or(|only| only == *list)) {
         let _ = write!(text, "\n{}\n", list.title().to_uppercase());
+        if list.is_empty(materials) {
+            text.push_str("nothing: the job names no part or wire for this list\n");
+            continue;
+        }
         line(&mut text, "", &list.lead());
         match list {
             List::Shopping => shopping(&mut text, materials),
@@ -139,6 +145,8 @@ fn end(text: &mut String, end: &End) {
         line(text, "  jacket  ", &jacket.words);
     }
     line(text, "  strip   ", &format!("{}, or what the terminal's sheet says", end.strip.value));
+    let (least, most) = (millimetres(end.gap_least.value), millimetres(end.gap_most.value));
+    line(text, "  gap     ", &format!("the insulation ends {least} to {most} before the barrel"));
     line(text, "  put on  ", &end.terminal.words);
     line(text, "  limits  ", &limits_in_words(end));
     for note in &end.notes {

@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::ends::stud;
-use crate::job::{Fastener, Ground, Job, Mount};
+use crate::handbook::hardware::standard_length_from;
+use crate::job::{BoltLength, Fastener, Ground, Job, Mount};
 use crate::quantity::{Length, Torque};
 
 /// What a bolt holds.
@@ -76,13 +77,20 @@ fn of_mount(mount: &Mount) -> Bolt {
     bolt(&mount.name, BoltOf::Mount, mount.place.as_deref(), &mount.fastener, order)
 }
 
+/// The standard length that a blind hole takes: `, such as 16 mm`. With a nut the words name it already.
+fn standard_in_blind(fastener: &Fastener) -> Option<String> {
+    let BoltLength::Blind(hole) = fastener.needed_length()?.value else { return None };
+    let standard = standard_length_from(fastener.thread()?, hole.at_least)?;
+    (standard.value <= hole.at_most).then(|| format!(", such as {}", standard.value.as_rating()))
+}
+
 fn bolt(name: &str, of: BoltOf, place: Option<&str>, fastener: &Fastener, order: Vec<String>) -> Bolt {
     let written = format!("{} {}", fastener.bolt.as_deref().unwrap_or_default(), place.unwrap_or_default());
     let is_stud = of == BoltOf::Ground && written.to_lowercase().contains("stud");
     let needed = fastener.needed_length();
     let length_words = match (fastener.needed_length_in_words(), fastener.stated_length()) {
         _ if is_stud => "a stud is there".to_owned(),
-        (Some(words), _) => words,
+        (Some(words), _) => words + &standard_in_blind(fastener).unwrap_or_default(),
         (None, Some(stated)) => format!("{} by the job; measure the stack to check it", stated.as_rating()),
         (None, None) => "measure the stack, the job does not state it".to_owned(),
     };

@@ -177,13 +177,14 @@ fn run(job: &Job, group: &[Member<'_>]) -> Run {
 }
 
 /// How many clamps hold a length: as many as there are distances, and one more.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a count of distances; `as` stops at its end"
+)]
 fn clamps(length: Length, spacing: Length) -> usize {
-    let mut distances = 0;
-    // Counted up, so that no number is cast; a way of a job is some metres long.
-    while distances < 100_000 && spacing * f64::from(distances) < length - Length::metres(1e-6) {
-        distances += 1;
-    }
-    usize::try_from(distances).unwrap_or(0) + 1
+    let distances = (length / spacing - 1e-6).ceil().max(1.0) as usize;
+    distances.saturating_add(1)
 }
 
 /// Where the zone speaks of a wall, or a wire has one end wet and the other dry.
@@ -208,7 +209,7 @@ mod tests {
     #[test]
     fn a_length_needs_one_clamp_more_than_it_has_distances() {
         let spacing = Length::metres(0.3);
-        for (length, expected) in [(0.15, 2), (0.3, 2), (0.31, 3), (0.9, 4), (4.2, 15)] {
+        for (length, expected) in [(0.15, 2), (0.3, 2), (0.31, 3), (0.9, 4), (4.2, 15), (0.001, 2)] {
             assert_eq!(clamps(Length::metres(length), spacing), expected, "{length}");
         }
     }

@@ -152,7 +152,7 @@ impl List {
         };
         row.amount = match (row.amount, amount) {
             (Amount::Pieces { need: a, spare: b }, Amount::Pieces { need: c, spare: d }) => {
-                Amount::Pieces { need: a + c, spare: b + d }
+                Amount::Pieces { need: a.saturating_add(c), spare: b + d }
             }
             (Amount::Metres { need: a, spare: b }, Amount::Metres { need: c, spare: d }) => {
                 Amount::Metres { need: a + c, spare: b + d }

@@ -9,6 +9,7 @@ mod conductors;
 mod diagnosis;
 mod fault_to_reading;
 mod injected_faults;
+mod materials;
 mod measurement;
 mod new_jobs;
 mod pdf;

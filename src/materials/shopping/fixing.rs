@@ -36,7 +36,7 @@ pub(super) fn add(bolts: &[Bolt], runs: &[Run], list: &mut List) {
                 format!("grommet for a bundle of {bore}"),
                 Amount::pieces(1),
                 &name,
-                &format!("grommet {}", grommet_rule()),
+                &format!("grommet: {}", grommet_rule()),
             );
         }
         if run.in_tube {

@@ -137,5 +137,8 @@ fn over_ends(job: &Job, ends: &[End], list: &mut List) {
             list.add(Group::Sleeves, "boot for a live ring", Amount::pieces(1), &end.at, source);
         }
     }
+    if ends.is_empty() {
+        return;
+    }
     list.add(Group::Sleeves, "label sleeve", Amount::pieces(ends.len()), "every wire end", "the list of labels");
 }

@@ -58,8 +58,8 @@ impl List {
             }
             List::Cuts => "Measure the real way of each wire, with a cord, before it is cut: until then the length of \
                            the job file is used. Cut in this order: one reel after the other, the longest piece first. \
-                           Cut and crimp away from the battery, with its negative clamp off before anything is joined: \
-                           it gives off gas that burns, and a spanner across its posts welds."
+                           Cut and crimp away from the battery: a lead-acid battery gives off gas that explodes, and a \
+                           tool across its posts melts. Join nothing before the negative clamp of every battery is off."
                 .to_owned(),
             List::Ends => {
                 "What stands under \"first\" goes on the wire before the terminal: afterwards it does not go \
@@ -69,13 +69,27 @@ impl List {
             }
             List::Hardware => "Tighten to the torque of the weakest part: where its maker states less, that counts. \
                                Clamps are counted by the length of the run, one more than there are distances; lay the run out and count again. \
-                               Holes that the job file does not tell of are yours to count. Plastic ties bundle, \
+                               Holes that the job file does not tell of are yours to count. \
+                               Put no screw into a pillar or a roof rail: airbags sit there. Plastic ties bundle, \
                                they do not carry."
                 .to_owned(),
             List::Labels => {
                 let most = most_letters();
                 format!("At most {} letters in one line: {}.", most.value, most.citation())
             }
+        }
+    }
+}
+
+impl List {
+    /// Whether a job has nothing for this list.
+    pub fn is_empty(self, materials: &Materials) -> bool {
+        match self {
+            List::Shopping => materials.shopping.is_empty(),
+            List::Cuts => materials.cuts.is_empty(),
+            List::Ends => materials.ends.is_empty(),
+            List::Hardware => materials.bolts.is_empty() && materials.runs.is_empty(),
+            List::Labels => materials.labels.is_empty(),
         }
     }
 }
@@ -137,7 +151,9 @@ pub fn sources(materials: &Materials, list: List) -> Vec<String> {
         List::Shopping => materials.shopping.iter().map(|row| row.source.clone()).collect(),
         List::Cuts => {
             let terms = materials.cuts.iter().flat_map(|cut| &cut.terms);
-            terms.map(|term| format!("{}: {}", kind_of_term(&term.what), term.source)).collect()
+            let battery = "gas and tools at a battery: 29 CFR 1910.178(g); US Army TM 9-2320-387-24-1";
+            let terms = terms.map(|term| format!("{}: {}", kind_of_term(&term.what), term.source));
+            terms.chain([battery.to_owned()]).collect()
         }
         List::Ends => materials.ends.iter().flat_map(sources_of_end).collect(),
         List::Hardware => {
@@ -147,7 +163,11 @@ pub fn sources(materials: &Materials, list: List) -> Vec<String> {
                 .filter_map(|bolt| bolt.length_source.clone())
                 .map(|s| format!("length of a bolt: {s}"));
             let order = "order on a ground stud: the largest ring next to the metal (from memory); that current passes by the faces and not by the stud: FAA AC 43.13-1B; washers of a mount: common practice";
-            bolts.chain([order.to_owned()]).chain(materials.runs.iter().flat_map(sources_of_run)).collect()
+            bolts
+                .chain((!materials.runs.is_empty()).then(|| AIRBAGS.to_owned()))
+                .chain((!materials.bolts.is_empty()).then(|| order.to_owned()))
+                .chain(materials.runs.iter().flat_map(sources_of_run))
+                .collect()
         }
         List::Labels => Vec::new(),
     };
@@ -155,6 +175,9 @@ pub fn sources(materials: &Materials, list: List) -> Vec<String> {
     all.retain(|source| !["", "the job"].contains(&source.as_str()) && seen.insert(source.clone()));
     all
 }
+
+/// Where the warning about airbags comes from.
+const AIRBAGS: &str = "airbags in pillars and roof rails: service texts of vehicle makers; in rails partly from memory";
 
 /// `drip loop` of `drip loop at F1.in ("engine")`: the source holds for all of its kind.
 fn kind_of_term(what: &str) -> &str {
