@@ -20,8 +20,16 @@ fn samples() -> Vec<PathBuf> {
     ["orchard-flatbed", "market-stall-van", "reversing-lamp"].map(sample).to_vec()
 }
 
+/// Runs the program without the settings of whoever runs the tests.
 fn run(job: &Path, arguments: &[&str]) -> Output {
-    Command::new(PROGRAM).arg("materials").arg(job).args(arguments).output().unwrap()
+    let home = TempDir::new().unwrap();
+    run_at(home.path(), job, arguments)
+}
+
+fn run_at(home: &Path, job: &Path, arguments: &[&str]) -> Output {
+    let mut program = Command::new(PROGRAM);
+    program.env("HOME", home).env("XDG_CONFIG_HOME", home.join(".config"));
+    program.arg("materials").arg(job).args(arguments).output().unwrap()
 }
 
 fn printed(job: &Path, arguments: &[&str]) -> String {
@@ -341,6 +349,25 @@ fn all_forms_are_written_and_are_the_same_each_time() {
     }
     let json_file: Value = serde_json::from_slice(&first[2]).unwrap();
     assert_eq!(json_file, json(&sample("reversing-lamp")));
+}
+
+#[test]
+fn the_paper_is_that_of_the_call_then_of_the_settings_then_a4() {
+    let home = TempDir::new().unwrap();
+    let paper = |arguments: &[&str]| {
+        let out = home.path().join("lists");
+        let mut all = vec!["--out", out.to_str().unwrap()];
+        all.extend(arguments);
+        assert!(run_at(home.path(), &sample("reversing-lamp"), &all).status.success());
+        let page = std::fs::read_to_string(out.join("materials.html")).unwrap();
+        page.split("@page { size: ").nth(1).unwrap().split(';').next().unwrap().to_owned()
+    };
+    assert_eq!(paper(&[]), "A4");
+    let settings = home.path().join(".config/rigproof");
+    std::fs::create_dir_all(&settings).unwrap();
+    std::fs::write(settings.join("settings.toml"), "format = 1\npaper = \"letter\"\n").unwrap();
+    assert_eq!(paper(&[]), "letter");
+    assert_eq!(paper(&["--paper", "a4"]), "A4");
 }
 
 #[test]

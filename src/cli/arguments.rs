@@ -527,7 +527,7 @@ pub(super) struct Materials {
     /// Write page, print and tables to this folder
     #[arg(long, value_name = "DIR", conflicts_with_all = ["json", "csv", "list"])]
     pub out: Option<PathBuf>,
-    /// The paper of page and print
-    #[arg(long, value_enum, default_value = "a4")]
-    pub paper: Paper,
+    /// The paper of page and print; A4 where neither this nor the settings say it
+    #[arg(long, value_enum)]
+    pub paper: Option<Paper>,
 }

@@ -34,10 +34,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     Ok(Outcome::Conforms)
 }
 
-fn write(materials: &Materials, out: &std::path::Path, paper: Paper) -> Result<Outcome, Failure> {
+fn write(materials: &Materials, out: &std::path::Path, paper: Option<Paper>) -> Result<Outcome, Failure> {
     let sheet = match paper {
-        Paper::A4 => Sheet::A4,
-        Paper::Letter => Sheet::Letter,
+        Some(Paper::Letter) => Sheet::Letter,
+        Some(Paper::A4) | None => Sheet::A4,
     };
     let files = files(materials, sheet).map_err(Failure::message)?;
     std::fs::create_dir_all(out).map_err(|error| RecordError::File { tried: "create", path: out.to_owned(), error })?;
