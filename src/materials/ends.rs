@@ -309,7 +309,7 @@ fn goes_first(job: &Job, wire: &Wire, side: Side, part: Part<'_>, sleeved: bool)
                 first.push("adhesive-lined sleeve of the splice, far from the heat".to_owned());
             }
         }
-        // 33 CFR 183.455: a live terminal that no fuse guards has a boot, cap or cover.
+        // 33 CFR 183.445(b): a live terminal that no fuse guards has a boot, cap or cover.
         Part::Battery if at.name().ends_with(".+") => first.push("boot for the live stud".to_owned()),
         _ => {}
     }

@@ -245,6 +245,17 @@ fn a_splice_barrel_is_chosen_by_the_sum_of_its_areas_and_its_sleeve_is_half_an_i
 }
 
 #[test]
+fn a_live_stud_that_no_fuse_guards_has_a_boot() {
+    // 33 CFR 183.445(b). The negative post and a ground have none.
+    let all = materials(LAMPS);
+    let boots = |end: &&End| end.first.iter().any(|what| what.contains("boot for the live stud"));
+    let booted: Vec<&str> = all.ends.iter().filter(boots).map(|end| end.at.as_str()).collect();
+    assert_eq!(booted, ["battery.+"]);
+    let bought = all.shopping.iter().find(|row| row.item == "boot for a live ring").unwrap();
+    assert!(bought.source.contains("33 CFR 183.445(b)"), "{}", bought.source);
+}
+
+#[test]
 fn more_than_four_rings_on_a_stud_are_said() {
     // FAA AC 43.13-1B: at most four on one stud.
     let with_grounds = |count: usize| {

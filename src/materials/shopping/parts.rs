@@ -22,7 +22,7 @@ pub(super) fn add(job: &Job, list: &mut List) {
         let contact = relay.contact.map(|c| format!(", contact {}", c.as_rating())).unwrap_or_default();
         let item =
             format!("relay, coil {}{contact}, coil with suppression, with its socket", relay.coil.nominal.as_rating());
-        let source = "the job; a suppressed coil: city vehicle specification. A diode in it has a polarity.";
+        let source = "the job; a suppressed coil: a city's purchase specification for fire engines. A diode in it has a polarity.";
         list.add(Group::Switching, item, Amount::pieces(1), &relay.name, source);
     }
     for switch in &job.switches {

@@ -133,7 +133,7 @@ fn over_ends(job: &Job, ends: &[End], list: &mut List) {
             list.add(Group::Sleeves, item, Amount::pieces(1), &end.at, &format!("{}; {SHRINKS}", longer.citation()));
         }
         if end.first.iter().any(|what| what.starts_with("boot for the live stud")) {
-            let source = "33 CFR 183.455: a live stud without protection has a boot, cap or cover";
+            let source = "33 CFR 183.445(b): a live stud without protection has a boot, cap or cover";
             list.add(Group::Sleeves, "boot for a live ring", Amount::pieces(1), &end.at, source);
         }
     }

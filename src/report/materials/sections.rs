@@ -164,7 +164,7 @@ pub fn sources(materials: &Materials, list: List) -> Vec<String> {
                 .map(|s| format!("length of a bolt: {s}"));
             let order = "order on a ground stud: the largest ring next to the metal (from memory); that current passes by the faces and not by the stud: FAA AC 43.13-1B; washers of a mount: common practice";
             bolts
-                .chain((!materials.runs.is_empty()).then(|| AIRBAGS.to_owned()))
+                .chain((!materials.runs.is_empty()).then(|| WARNINGS.to_owned()))
                 .chain((!materials.bolts.is_empty()).then(|| order.to_owned()))
                 .chain(materials.runs.iter().flat_map(sources_of_run))
                 .collect()
@@ -176,8 +176,8 @@ pub fn sources(materials: &Materials, list: List) -> Vec<String> {
     all
 }
 
-/// Where the warning about airbags comes from.
-const AIRBAGS: &str = "airbags in pillars and roof rails: service texts of vehicle makers; in rails partly from memory";
+/// Where the warnings about airbags and ties come from.
+const WARNINGS: &str = "airbags in pillars and roof rails: service texts of vehicle makers; in rails partly from memory; ties do not carry: FAA AC 43.13-1B, 46 CFR 183.340";
 
 /// `drip loop` of `drip loop at F1.in ("engine")`: the source holds for all of its kind.
 fn kind_of_term(what: &str) -> &str {
@@ -200,10 +200,12 @@ fn sources_of_end(end: &End) -> Vec<String> {
         .then(|| "flat terminal 6.3 mm where the sheet of the part says no other: common practice".to_owned());
     let jacket = end.jacket.as_ref().and_then(|j| j.length.map(|_| format!("jacket: {}", j.words)));
     let booted = end.first.iter().any(|what| what.starts_with("boot for the live stud"));
-    let boot = booted.then(|| "boot: 33 CFR 183.455, a live stud that no fuse guards is covered".to_owned());
+    let boot = booted.then(|| "boot: 33 CFR 183.445(b), a live stud that no fuse guards is covered".to_owned());
     let mated = matches!(end.terminal.kind, Kind::Socket | Kind::Pin);
-    let mated =
-        mated.then(|| "sockets on the half that is fed, pins on the other: a city vehicle specification".to_owned());
+    let mated = mated.then(|| {
+        "sockets on the half that is fed, pins on the other: a city's purchase specification for fire engines"
+            .to_owned()
+    });
     [Some(strip), Some(gap), pull, sleeve, Some(first.to_owned()), boot, mated, flat, jacket]
         .into_iter()
         .flatten()
