@@ -11,6 +11,7 @@
 //! - [`design`]: rules on the circuit, and the sizes it needs
 //! - [`aim`]: where the beam of a lamp goes, and how bright it is there
 //! - [`energy`]: how long the batteries last, what the alternator leaves, what a parked vehicle draws
+//! - [`materials`]: what a job takes before the first cut: shopping, cuts, ends, bolts and clamps, labels
 //! - [`brief`]: what a layman can say of a load, and the job that follows from it
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
@@ -34,6 +35,7 @@ pub mod energy;
 pub mod handbook;
 pub mod job;
 pub mod judgement;
+pub mod materials;
 pub mod plan;
 pub mod procedure;
 pub mod quantity;

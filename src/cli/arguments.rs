@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::circuit::Engine;
 use crate::job::Level;
+use crate::report::materials::List;
 
 /// Leads you through fitting 12/24 V equipment to a vehicle, proves it with a meter, and leaves a signed record.
 #[derive(Debug, Parser)]
@@ -61,6 +62,8 @@ pub(super) enum Command {
     Aim(Aim),
     /// How long the batteries last, what the alternator leaves at idle, what a parked vehicle draws
     Energy(Energy),
+    /// What the job takes: what to buy, how long to cut, how each end is made, bolts and clamps, labels
+    Materials(Materials),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -482,4 +485,57 @@ pub(super) struct Manual {
     /// Folder to write the pages to
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+}
+
+/// A list of what a job takes.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum ListWord {
+    Shopping,
+    Cuts,
+    Ends,
+    Hardware,
+    Labels,
+}
+
+impl From<ListWord> for List {
+    fn from(word: ListWord) -> Self {
+        match word {
+            ListWord::Shopping => Self::Shopping,
+            ListWord::Cuts => Self::Cuts,
+            ListWord::Ends => Self::Ends,
+            ListWord::Hardware => Self::Hardware,
+            ListWord::Labels => Self::Labels,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof materials job.toml                     all lists
+  rigproof materials job.toml --list cuts         what to cut, reel by reel
+  rigproof materials job.toml --list labels --csv a table for the label printer
+  rigproof materials job.toml --out lists         materials.html, materials.pdf,
+                                                  materials.json, and each list
+                                                  as a table
+
+Measure the real way of each wire before it is cut: until then the length of the
+job file is used.")]
+pub(super) struct Materials {
+    /// The job file
+    pub job: PathBuf,
+    /// Print only this list
+    #[arg(long, value_enum)]
+    pub list: Option<ListWord>,
+    /// Print everything as JSON on standard output, in SI units
+    #[arg(long, conflicts_with_all = ["csv", "list"])]
+    pub json: bool,
+    /// Print one list as CSV on standard output, in SI units
+    #[arg(long, requires = "list")]
+    pub csv: bool,
+    /// Write page, print and tables to this folder
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["json", "csv", "list"])]
+    pub out: Option<PathBuf>,
+    /// The paper of page and print; A4 where neither this nor the settings say it
+    #[arg(long, value_enum)]
+    pub paper: Option<Paper>,
 }

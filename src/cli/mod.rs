@@ -16,6 +16,7 @@ mod guide;
 mod layout;
 mod lines;
 mod manual;
+mod materials;
 mod new;
 mod procedures;
 mod readings;
@@ -63,5 +64,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Manual(arguments) => manual::pages(&arguments),
         arguments::Command::Aim(arguments) => aim::run(&arguments),
         arguments::Command::Energy(arguments) => energy::run(&arguments),
+        arguments::Command::Materials(arguments) => materials::run(&arguments),
     }
 }

@@ -103,6 +103,7 @@ pub(super) fn fill(command: &mut Command) -> Result<(), Failure> {
         Command::New(new) => new.plain |= read()?.plain,
         Command::Sign(sign) => sign.key = sign.key.take().or(read()?.key),
         Command::Report(report) => report.paper = report.paper.or(read()?.paper),
+        Command::Materials(lists) if lists.out.is_some() => lists.paper = lists.paper.or(read()?.paper),
         Command::Expect(expect) => own(&mut expect.own, &read()?),
         Command::Cover(cover) => own(&mut cover.own, &read()?),
         Command::Procedures(procedures) => match &mut procedures.command {

@@ -10,6 +10,7 @@ pub mod conductor;
 pub mod fuse;
 pub mod hardware;
 pub mod lamp;
+pub mod materials;
 pub mod meter;
 pub mod relay;
 pub mod workmanship;
@@ -107,6 +108,7 @@ const HARDWARE: &str = include_str!("tables/hardware.toml");
 const ASSUMPTIONS: &str = include_str!("tables/assumptions.toml");
 const BATTERY: &str = include_str!("tables/battery.toml");
 const LAMPS: &str = include_str!("tables/lamps.toml");
+const MATERIALS: &str = include_str!("tables/materials.toml");
 
 #[cfg(test)]
 mod tests {
@@ -114,7 +116,7 @@ mod tests {
 
     #[test]
     fn every_table_of_every_file_names_its_source_and_has_rows() {
-        for file in [CONDUCTORS, AMPACITY, PROTECTION, WORKMANSHIP, HARDWARE, ASSUMPTIONS, BATTERY, LAMPS] {
+        for file in [CONDUCTORS, AMPACITY, PROTECTION, WORKMANSHIP, HARDWARE, ASSUMPTIONS, BATTERY, LAMPS, MATERIALS] {
             let tables: toml::Table = toml::from_str(file).unwrap();
             for (name, table) in tables {
                 let table: Published<toml::Table> = table.try_into().expect(&name);

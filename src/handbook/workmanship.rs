@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use super::{ASSUMPTIONS, Cited, Published, Status, WORKMANSHIP, load};
-use crate::quantity::{ConductorSize, Force};
+use crate::quantity::{ConductorSize, Force, Length, parse_toleranced};
 
 #[derive(Debug, Deserialize)]
 struct PullRow {
@@ -45,6 +45,11 @@ pub fn crimp_pull(size: ConductorSize) -> Option<Cited<Force>> {
 pub fn strip_length(size: ConductorSize) -> Cited<String> {
     let row = STRIP.rows.iter().find(|r| size.area().as_mm2() <= r.to_mm2);
     Cited::new(row.map_or_else(String::new, |r| r.strip.clone()), STRIP.source.clone(), STRIP.status)
+}
+
+/// The same as a figure; `None` where only the barrel of the terminal tells.
+pub fn strip_figure(size: ConductorSize) -> Option<Length> {
+    parse_toleranced(&strip_length(size).value).ok().map(|length| length.nominal)
 }
 
 /// Rating that a switch or relay contact needs over the current of its load, for a kind of load

@@ -3,6 +3,7 @@
 mod bar;
 mod card;
 pub mod drawing;
+pub mod materials;
 mod matrix;
 mod page;
 pub mod pdf;

@@ -19,8 +19,10 @@ pub struct Template {
 
 /// The template that is written.
 const PAGE: &str = "report.html";
-const BUILT_IN: [(&str, &str); 2] =
-    [(PAGE, include_str!("templates/report.html")), ("style.html", include_str!("templates/style.html"))];
+const BUILT_IN: [(&str, &str); 2] = [(PAGE, include_str!("templates/report.html")), STYLE];
+
+/// What every page begins with.
+pub(super) const STYLE: (&str, &str) = ("style.html", include_str!("templates/style.html"));
 
 /// The templates that this program brings along, to begin own ones from.
 pub fn built_in_templates() -> Vec<Template> {
@@ -40,13 +42,17 @@ pub(super) fn render(report: &Report, style: &Style) -> Result<String, String> {
     tera.render(PAGE, &context).map_err(|error| in_words(&error))
 }
 
+/// The paper as a style sheet names it.
+pub(super) fn paper(sheet: Sheet) -> &'static str {
+    match sheet {
+        Sheet::A4 => "A4",
+        Sheet::Letter => "letter",
+    }
+}
+
 /// What a template is given: the view, and what of it is drawn.
 fn context(report: &Report, style: &Style) -> Result<Context, tera::Error> {
     let mut context = Context::from_serialize(&report.view)?;
-    let paper = match style.sheet {
-        Sheet::A4 => "A4",
-        Sheet::Letter => "letter",
-    };
     let figures = |name: &str, figures: &[Figure]| -> Value {
         let figure = |(n, figure): (usize, &Figure)| {
             let id = format!("{name}-{}", n + 1);
@@ -64,7 +70,7 @@ fn context(report: &Report, style: &Style) -> Result<Context, tera::Error> {
             "source": source,
         })
     };
-    context.insert("paper", &paper);
+    context.insert("paper", paper(style.sheet));
     context.insert("circuit", &figures("circuit", &report.circuit));
     context.insert("paths", &figures("path", &report.paths));
     context.insert("protection", &figures("protection", &report.protection));
@@ -74,7 +80,7 @@ fn context(report: &Report, style: &Style) -> Result<Context, tera::Error> {
 }
 
 /// An error of a template with all that lies below it: template, line, and what was not found.
-fn in_words(error: &tera::Error) -> String {
+pub(super) fn in_words(error: &tera::Error) -> String {
     use std::error::Error;
     let says = error.to_string();
     let mut words = format!("a template cannot be filled in: {}", says.strip_prefix("error: ").unwrap_or(&says));

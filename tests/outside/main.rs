@@ -10,6 +10,7 @@ mod diagnosis;
 mod fault_to_reading;
 mod injected_faults;
 mod lamps_and_energy;
+mod materials;
 mod measurement;
 mod new_jobs;
 mod pdf;
