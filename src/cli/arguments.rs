@@ -45,6 +45,8 @@ pub(super) enum Command {
     Sign(Sign),
     /// Ask for a time stamp of the last seal (RFC 3161), and take the answer into the record
     Timestamp(Timestamp),
+    /// Print the job as sheets for the garage, to be filled in with a pencil and entered later
+    Sheet(Sheet),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -137,6 +139,7 @@ pub(super) struct Expect {
   rigproof walk job.toml --answers answers.toml --record rec without a terminal
   rigproof walk job.toml --again ground/G1 --reason \"checked after 1,000 km\"
                                                              work that was signed off is done again, and signed again
+  rigproof walk job.toml --from-sheets sheets.csv            takes what was written on the sheets of `rigproof sheet`
 
 A reading is typed as 12.4, 12.4 V, 310 mV or OL. Ctrl-C at any time loses nothing.")]
 pub(super) struct Walk {
@@ -154,6 +157,10 @@ pub(super) struct Walk {
     /// Another front drives the walk: questions and answers as JSON, one a line, on standard output and input
     #[arg(long, conflicts_with = "answers")]
     pub lines: bool,
+    /// Enter what was written on printed sheets: the filled sheets.csv, or without FILE in the terminal
+    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["answers", "lines", "again"])]
+    #[allow(clippy::option_option, reason = "absent, without a file, with one")]
+    pub from_sheets: Option<Option<PathBuf>>,
     /// Begin although the design check finds errors; the reason goes into the record and the report
     #[arg(long, value_name = "REASON")]
     pub despite: Option<String>,
@@ -331,6 +338,43 @@ pub(super) struct Report {
 pub(super) enum Paper {
     A4,
     Letter,
+}
+
+impl From<Paper> for crate::report::Sheet {
+    fn from(paper: Paper) -> Self {
+        match paper {
+            Paper::A4 => Self::A4,
+            Paper::Letter => Self::Letter,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof sheet job.toml --out sheets              sheets.pdf for the garage, sheets.csv to enter the values later
+  rigproof sheet job.toml --out sheets --record rec the steps that the record has already are struck out
+  rigproof walk job.toml --from-sheets sheets/sheets.csv
+                                                    takes the values that were filled into the table
+  rigproof walk job.toml --from-sheets              asks for them in the terminal, in the order of the sheets
+
+On paper nobody compares a reading with its range but whoever takes it; the program does so when the values are entered.")]
+pub(super) struct Sheet {
+    /// The job file
+    pub job: PathBuf,
+    /// Folder to write sheets.pdf and sheets.csv to
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// The paper
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: Paper,
+    /// Record of a walk that was begun: its job and procedures; what it has already is struck out
+    #[arg(long, value_name = "DIR", conflicts_with = "procedures")]
+    pub record: Option<PathBuf>,
+    /// Print although the design check finds errors; the reason stands on the cover
+    #[arg(long, value_name = "REASON")]
+    pub despite: Option<String>,
+    #[command(flatten)]
+    pub own: OwnProcedures,
 }
 
 #[derive(Debug, Args)]

@@ -9,6 +9,7 @@ mod diagnose;
 mod expect;
 mod failure;
 mod files;
+mod filled;
 mod findings;
 mod layout;
 mod lines;
@@ -16,6 +17,7 @@ mod procedures;
 mod readings;
 mod report;
 mod schema;
+mod sheet;
 mod sign;
 mod signing;
 mod terminal;
@@ -49,5 +51,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Verify(arguments) => verify::run(&arguments),
         arguments::Command::Sign(arguments) => sign::run(&arguments),
         arguments::Command::Timestamp(arguments) => timestamp::run(&arguments),
+        arguments::Command::Sheet(arguments) => sheet::run(&arguments),
     }
 }
