@@ -67,7 +67,11 @@ impl SheetsFront {
         let mut places = HashMap::new();
         for row in &table.rows {
             let Some(kind) = row.kind() else {
-                reader.wrong(row, "kind", &format!("`{}` is no kind of blank; leave this column as it was", row.get("kind")));
+                reader.wrong(
+                    row,
+                    "kind",
+                    &format!("`{}` is no kind of blank; leave this column as it was", row.get("kind")),
+                );
                 continue;
             };
             let step = row.get("step").to_owned();
@@ -167,7 +171,8 @@ fn wanted<'p>(prompt: &Prompt<'p>) -> Option<(&'p StepKey, Kind, String, String)
         }
         Prompt::Do { step } => (&step.key, Kind::Done, "is not ticked".to_owned(), tick),
         Prompt::Choose { step, ways } => {
-            let ways: Vec<String> = ways.iter().enumerate().map(|(at, way)| format!("{} ({})", at + 1, way.id)).collect();
+            let ways: Vec<String> =
+                ways.iter().enumerate().map(|(at, way)| format!("{} ({})", at + 1, way.id)).collect();
             (&step.key, Kind::Choice, empty, format!("into `value` the way that was taken: {}", ways.join(", ")))
         }
         Prompt::Witness { step, party } => {
@@ -202,7 +207,12 @@ fn wanted<'p>(prompt: &Prompt<'p>) -> Option<(&'p StepKey, Kind, String, String)
         }
         Prompt::Hold { step, who } => {
             let says = format!("is a hold point, and no {who} has released it");
-            (&step.key, Kind::Release, says, "into `name` who looked, into `statement` what was checked and seen".to_owned())
+            (
+                &step.key,
+                Kind::Release,
+                says,
+                "into `name` who looked, into `statement` what was checked and seen".to_owned(),
+            )
         }
         Prompt::WhoWorks | Prompt::SignOff | Prompt::Finished => return None,
     })

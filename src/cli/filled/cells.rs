@@ -186,7 +186,8 @@ impl<'w> Cells<'w> {
 
     /// Readings and what was done about each, in their order.
     fn values(&mut self, row: &Row, step: &Step) {
-        let list = |column: &str| -> Vec<String> { row.get(column).split('|').map(|part| part.trim().to_owned()).collect() };
+        let list =
+            |column: &str| -> Vec<String> { row.get(column).split('|').map(|part| part.trim().to_owned()).collect() };
         let (values, decisions) = (list("value"), list("decision"));
         let most = values.len().max(decisions.len());
         let mut answers = Vec::new();
@@ -254,7 +255,8 @@ impl<'w> Cells<'w> {
 
 /// A value with the unit of its row, where it is written without one, and with the instrument.
 pub(in super::super) fn with_unit(value: &str, unit: &str, instrument: &str) -> String {
-    let bare = !unit.is_empty() && value.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | ' '));
+    let bare =
+        !unit.is_empty() && value.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+' | ' '));
     let value = if bare { format!("{value} {unit}") } else { value.to_owned() };
     let instrument = instrument.trim_start_matches('@');
     if instrument.is_empty() { value } else { format!("{value} @{instrument}") }

@@ -70,8 +70,7 @@ impl Table {
         let mut rows = Vec::new();
         for (at, record) in reader.records().enumerate() {
             let record = record.map_err(cannot)?;
-            let cells: Vec<(String, String)> =
-                titles.iter().cloned().zip(record.iter().map(str::to_owned)).collect();
+            let cells: Vec<(String, String)> = titles.iter().cloned().zip(record.iter().map(str::to_owned)).collect();
             if cells.iter().any(|(_, cell)| !cell.trim().is_empty()) {
                 rows.push(Row { number: at + 2, cells });
             }

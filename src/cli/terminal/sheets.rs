@@ -267,7 +267,8 @@ impl TerminalFront {
 
     /// `steps 13 to 29, and the frames before 13 and 20 (h13, h20)`.
     fn in_words(&self, run: &[Tick]) -> String {
-        let done: Vec<usize> = run.iter().filter_map(|own| if let Tick::Done(at) = own { Some(at + 1) } else { None }).collect();
+        let done: Vec<usize> =
+            run.iter().filter_map(|own| if let Tick::Done(at) = own { Some(at + 1) } else { None }).collect();
         let read: Vec<Tick> = run.iter().filter(|own| matches!(own, Tick::Hazards(_))).copied().collect();
         let whole = done.windows(2).all(|pair| pair[1] == pair[0] + 1);
         let numbers = || done.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
@@ -298,7 +299,12 @@ impl TerminalFront {
             Kind::Done => "its box is not ticked".to_owned(),
             _ => format!("nothing is written there ({what})"),
         };
-        Failure::message(format!("step {number} on page {} ({}): {lacks}\n  {}", self.page(number), step.key, self.go_on))
+        Failure::message(format!(
+            "step {number} on page {} ({}): {lacks}\n  {}",
+            self.page(number),
+            step.key,
+            self.go_on
+        ))
     }
 }
 

@@ -249,9 +249,7 @@ mod tests {
 
     fn boxes(pages: &[crate::report::pdf::page::Page<'_>]) -> Vec<(f32, f32)> {
         let areas = pages.iter().flat_map(|page| &page.items).filter_map(|item| match item {
-            Item::Shape(Shape::Area { points, .. }) => {
-                Some((points[2].x - points[0].x, points[2].y - points[0].y))
-            }
+            Item::Shape(Shape::Area { points, .. }) => Some((points[2].x - points[0].x, points[2].y - points[0].y)),
             _ => None,
         });
         areas.collect()
@@ -260,7 +258,13 @@ mod tests {
     fn reading() -> Form {
         let field = Field { unit: "mV".into(), ..Field::new("", Field::READING) };
         let beside = vec![vec![Run::plain("red on a, black on b")]];
-        Form { number: "12".into(), words: vec![vec![Run::plain("Do it.")]], beside, fields: vec![field], ..Form::default() }
+        Form {
+            number: "12".into(),
+            words: vec![vec![Run::plain("Do it.")]],
+            beside,
+            fields: vec![field],
+            ..Form::default()
+        }
     }
 
     #[test]

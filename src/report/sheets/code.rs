@@ -54,7 +54,9 @@ impl Code {
     pub fn differs_from(&self, now: &Code) -> Option<&'static str> {
         match (self.job == now.job, self.plan == now.plan) {
             (true, true) => None,
-            (true, false) => Some("the job file is the same, but the procedures are others: steps or their texts differ"),
+            (true, false) => {
+                Some("the job file is the same, but the procedures are others: steps or their texts differ")
+            }
             (false, true) => Some("the procedures ask for the same, but the job file is another one, or was changed"),
             (false, false) => Some("the job file is another one, or was changed"),
         }

@@ -31,7 +31,8 @@ pub(super) fn cover(sheets: &Sheets) -> Vec<Block> {
     pairs.extend(job.work_order.iter().map(|order| pair("Order", order.clone())));
     pairs.push(pair("Steps", steps_in_words(sheets)));
     let instruments = match job.instruments.as_slice() {
-        [] => "none is stated in the job: readings are judged as those of a plain hand-held meter (from memory)".to_owned(),
+        [] => "none is stated in the job: readings are judged as those of a plain hand-held meter (from memory)"
+            .to_owned(),
         all => all.iter().map(crate::job::Instrument::called).collect::<Vec<_>>().join("; "),
     };
     pairs.push(pair("Instruments", instruments));
@@ -39,8 +40,10 @@ pub(super) fn cover(sheets: &Sheets) -> Vec<Block> {
         "Code".to_owned(),
         vec![
             Run::plain(sheets.code.to_string()).bold(),
-            Run::plain(" stands at the foot of each page. It belongs to this job file and these procedures on this paper. \
-                        When the values are entered, the program compares it: sheets of another job are not taken."),
+            Run::plain(
+                " stands at the foot of each page. It belongs to this job file and these procedures on this paper. \
+                        When the values are entered, the program compares it: sheets of another job are not taken.",
+            ),
         ],
     ));
     blocks.push(Block::KeyValues(pairs));

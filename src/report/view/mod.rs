@@ -403,7 +403,8 @@ fn from_paper(entries: &[Entry]) -> Vec<String> {
             told.push((who, day));
         }
     }
-    let sentence = |(who, day): (String, String)| format!("{who} on {day}; the times of these entries are those of entering.");
+    let sentence =
+        |(who, day): (String, String)| format!("{who} on {day}; the times of these entries are those of entering.");
     told.into_iter().map(sentence).collect()
 }
 
