@@ -15,19 +15,16 @@ use crate::walk::Walk;
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let job = read_job(&arguments.job)?;
     let (errors, despite) = design_errors(&job, &arguments.job, arguments.despite.as_deref())?;
-    let walk = match &arguments.record {
+    let walk = if let Some(folder) = &arguments.record {
         // A record goes on by the job and the procedures that it was begun with.
-        Some(folder) => {
-            let (_, walk) = read_record(folder)?;
-            if let Some((says, _)) = super::walk::other_job(&job, &walk, &arguments.job, folder) {
-                return Err(Failure::message(says));
-            }
-            walk
+        let (_, walk) = read_record(folder)?;
+        if let Some((says, _)) = super::walk::other_job(&job, &walk, &arguments.job, folder) {
+            return Err(Failure::message(says));
         }
-        None => {
-            let plan = Plan::of(&job, &read_library(arguments.own.procedures.as_deref())?)?;
-            Walk::new(job, plan)
-        }
+        walk
+    } else {
+        let plan = Plan::of(&job, &read_library(arguments.own.procedures.as_deref())?)?;
+        Walk::new(job, plan)
     };
     let mut sheets = Sheets::of(&walk, arguments.paper.into());
     if let Some(reason) = despite {

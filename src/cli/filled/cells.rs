@@ -98,7 +98,7 @@ impl<'w> Cells<'w> {
         if !role.chars().any(char::is_alphabetic) {
             self.wrong(row, "role", "a role is needed here: installer, apprentice, ...");
         }
-        self.taken.day = row.get("value").to_owned();
+        row.get("value").clone_into(&mut self.taken.day);
         if !self.taken.day.chars().any(|c| c.is_ascii_digit()) {
             self.wrong(row, "value", "the day of the work is needed here, as it stands on the first sheet");
         }

@@ -236,56 +236,38 @@ impl TerminalFront {
         }
     }
 
-    /// The boxes from one on, up to the end of its page or to something that is written.
+    /// The boxes of a page from one on. Those of steps that only some answers ask for are asked for in their turn.
     fn boxes_from(&self, walk: &Walk, own: Tick) -> Vec<Tick> {
         let (Tick::Hazards(first) | Tick::Done(first)) = own;
         let page = self.page(first + 1);
         let mut run = vec![own];
-        for (at, step) in walk.plan().steps.iter().enumerate().skip(first) {
-            if at > first && walk.is_settled(&step.key) {
+        let on_page = walk.plan().steps.iter().enumerate().skip(first);
+        for (at, step) in on_page.take_while(|(at, _)| self.page(at + 1) == page) {
+            if at > first && (walk.is_settled(&step.key) || step.only_if.is_some()) {
                 continue;
-            }
-            if self.page(at + 1) != page || at > first && step.witness.is_some() {
-                break;
             }
             if at > first && self.blank(step, Kind::Hazards).is_some() {
                 run.push(Tick::Hazards(at));
             }
-            let witnessed = step.witness.is_none() || run.contains(&Tick::Done(at));
-            if step.ask != Ask::Do || !witnessed {
-                break;
-            }
-            if !run.contains(&Tick::Done(at)) {
+            if step.ask == Ask::Do && own != Tick::Done(at) {
                 run.push(Tick::Done(at));
-            }
-            if step.hold.is_some() {
-                break;
             }
         }
         run
     }
 
-    /// `steps 13 to 29, and the frames before 13 and 20 (h13, h20)`.
+    /// `page 4, hazards read before 13 and 20 (h13, h20); steps 13 to 17, 20`.
     fn in_words(&self, run: &[Tick]) -> String {
         let done: Vec<usize> =
             run.iter().filter_map(|own| if let Tick::Done(at) = own { Some(at + 1) } else { None }).collect();
-        let read: Vec<Tick> = run.iter().filter(|own| matches!(own, Tick::Hazards(_))).copied().collect();
-        let whole = done.windows(2).all(|pair| pair[1] == pair[0] + 1);
-        let numbers = || done.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-        let steps = match (done.first(), done.last()) {
-            (Some(one), Some(last)) if one == last => Some(format!("step {one}")),
-            (Some(first), Some(last)) if whole => Some(format!("steps {first} to {last}")),
-            (Some(_), Some(_)) => Some(format!("steps {}", numbers())),
-            _ => None,
-        };
-        let frames = (!read.is_empty()).then(|| {
-            let names: Vec<String> = read.iter().map(|own| own.name()).collect();
-            let before: Vec<&str> = names.iter().map(|name| &name[1..]).collect();
-            format!("hazards read before {} ({})", before.join(", "), names.join(", "))
-        });
+        let read: Vec<String> =
+            run.iter().filter(|own| matches!(own, Tick::Hazards(_))).map(|own| own.name()).collect();
+        let frames = (!read.is_empty()).then(|| format!("hazards read ({})", read.join(", ")));
+        let word = if done.len() == 1 { "step" } else { "steps" };
+        let steps = (!done.is_empty()).then(|| format!("{word} {}", spans(&done)));
         let place = run.first().map_or(0, |(Tick::Hazards(at) | Tick::Done(at))| self.page(at + 1));
         let both: Vec<String> = frames.into_iter().chain(steps).collect();
-        format!("page {place}, {}", both.join("; "))
+        format!("page {place}: {}", both.join("; "))
     }
 
     /// An empty place on paper ends the entering for now.
@@ -308,6 +290,34 @@ impl TerminalFront {
     }
 }
 
+/// `13 to 17, 20, 22`.
+fn spans(numbers: &[usize]) -> String {
+    let mut spans: Vec<(usize, usize)> = Vec::new();
+    for number in numbers {
+        match spans.last_mut() {
+            Some((_, last)) if *last + 1 == *number => *last = *number,
+            _ => spans.push((*number, *number)),
+        }
+    }
+    let word = |(first, last): &(usize, usize)| match last - first {
+        0 => first.to_string(),
+        1 => format!("{first}, {last}"),
+        _ => format!("{first} to {last}"),
+    };
+    spans.iter().map(word).collect::<Vec<_>>().join(", ")
+}
+
 fn is_empty(text: &str) -> bool {
     text.eq_ignore_ascii_case("empty")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_that_follow_each_other_are_a_span() {
+        assert_eq!(spans(&[13, 14, 15, 17, 20, 21]), "13 to 15, 17, 20, 21");
+        assert_eq!(spans(&[4]), "4");
+    }
 }

@@ -33,7 +33,7 @@ impl Code {
 
     /// Reads a code as somebody copied it: capital or small letters, with or without hyphens; A4 where no paper is told.
     pub fn read(text: &str) -> Option<Code> {
-        let plain: String = text.chars().filter(|c| c.is_ascii_alphanumeric()).collect::<String>().to_lowercase();
+        let plain: String = text.chars().filter(char::is_ascii_alphanumeric).collect::<String>().to_lowercase();
         let (digits, paper) = plain.split_at_checked(2 * HALF)?;
         let sheet = match paper {
             "" | "a4" => Sheet::A4,

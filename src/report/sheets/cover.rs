@@ -1,5 +1,7 @@
 //! The first page, and what stands at the end.
 
+use std::fmt::Write;
+
 use super::{Blank, Kind, Sheets};
 use crate::report::pdf::{Block, Field, Form, Run, Strip, Tone};
 use crate::report::print::{aside, heading, paragraph};
@@ -99,7 +101,7 @@ fn steps_in_words(sheets: &Sheets) -> String {
         count(&[Kind::Release])
     );
     if !sheets.settled.is_empty() {
-        words += &format!("; {} of them are in the record already, and struck out here", sheets.settled.len());
+        let _ = write!(words, "; {} of them are in the record already, and struck out here", sheets.settled.len());
     }
     words
 }

@@ -96,7 +96,6 @@ impl Sheets {
     fn document(&self) -> Document {
         let job = self.walk.job();
         let mut blocks = cover::cover(self);
-        blocks.push(Block::PageBreak);
         let scenes = super::drawing::circuit::circuit_sheets(job, &|_| None);
         let count = scenes.len();
         for (at, scene) in scenes.into_iter().enumerate() {
@@ -107,7 +106,6 @@ impl Sheets {
             blocks.push(super::print::heading(2, &title));
             blocks.push(Block::Drawing { scene, caption: Vec::new() });
         }
-        blocks.push(Block::PageBreak);
         steps::steps(self, &mut blocks);
         cover::end(&mut blocks);
         let vehicle = &job.vehicle.description;

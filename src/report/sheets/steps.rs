@@ -130,6 +130,10 @@ fn form(sheets: &Sheets, at: usize, step: &Step, own: &[&Blank]) -> Form {
             _ => asked(sheets, step, blank, &mut form),
         }
     }
+    // Where there is nothing to do but to look, that takes the whole width.
+    if form.words.is_empty() && form.fields.is_empty() {
+        form.words = std::mem::take(&mut form.beside);
+    }
     let last = plan.steps.get(at + 1).is_none_or(|next| next.phase != step.phase);
     let close = &plan.phases[step.phase].close;
     if last && !close.is_empty() {

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use super::{Kind, Sheets};
+use crate::plan::StepKey;
 use crate::report::tables::harmless;
 
 /// The columns of the table, from left to right; those behind `unit` are filled in.
@@ -43,7 +44,7 @@ pub(super) fn write(sheets: &Sheets, pages: &HashMap<usize, usize>) -> Result<Ve
             None if blank.kind == Kind::Sign => "last".to_owned(),
             None => "1".to_owned(),
         };
-        let step = blank.step.as_ref().map(|step| step.as_str()).unwrap_or_default();
+        let step = blank.step.as_ref().map(StepKey::as_str).unwrap_or_default();
         let (what, expected) = (harmless(&blank.what), harmless(&blank.expected));
         let head = [&code, &page, &number, step, blank.kind.word(), &what, &expected, &blank.unit];
         let row: Vec<&str> = head.into_iter().chain(std::iter::repeat("")).take(COLUMNS.len()).collect();
