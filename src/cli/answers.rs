@@ -15,52 +15,53 @@ use crate::record::SigningKey;
 use crate::walk::{Answer, Disposition, Event, Prompt, Refused, Walk};
 
 #[derive(Debug, Clone)]
-struct Person {
-    name: String,
-    role: String,
+pub(super) struct Person {
+    pub name: String,
+    pub role: String,
 }
 
 #[derive(Debug, Clone)]
-struct Sign {
-    person: Person,
-    statement: String,
-    key: KeyChoice,
+pub(super) struct Sign {
+    pub person: Person,
+    pub statement: String,
+    pub key: KeyChoice,
 }
 
 /// A release of a hold point.
 #[derive(Debug, Clone)]
-struct Release {
-    by: String,
-    statement: String,
-    key: Option<PathBuf>,
+pub(super) struct Release {
+    pub by: String,
+    pub statement: String,
+    pub key: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone)]
-enum KeyChoice {
+pub(super) enum KeyChoice {
     File(PathBuf),
     Own,
 }
 
-/// A file of answers being followed.
+/// A file of answers being followed, or a filled table of sheets.
+#[derive(Default)]
 pub(super) struct AnswersFront {
-    file: String,
-    person: Option<Person>,
+    pub file: String,
+    pub person: Option<Person>,
     every_do_step: bool,
     hazards_read: bool,
-    answers: HashMap<String, Vec<String>>,
+    pub answers: HashMap<String, Vec<String>>,
     /// For each hold point the releases in their order: one for each time that the work was done.
-    releases: HashMap<String, Vec<Release>>,
+    pub releases: HashMap<String, Vec<Release>>,
     /// Pictures of a step, taken into the record before it is answered.
-    photos: HashMap<String, Vec<PathBuf>>,
+    pub photos: HashMap<String, Vec<PathBuf>>,
     /// Why a step is put off the first time.
     put_off: HashMap<String, String>,
     /// Remarks on a step.
-    remarks: HashMap<String, Vec<String>>,
+    pub remarks: HashMap<String, Vec<String>>,
     /// Why the work goes on though the job file was changed.
     job_differs: Option<String>,
     /// Who came to watch a witness point.
-    witnesses: HashMap<String, String>,
-    sign: Option<Sign>,
+    pub witnesses: HashMap<String, String>,
+    pub sign: Option<Sign>,
     named_key: Option<PathBuf>,
 }
 
@@ -74,6 +75,11 @@ pub(super) fn form() -> Form {
 }
 
 impl AnswersFront {
+    /// A file that says nothing yet.
+    pub(super) fn of_file(file: String, named_key: Option<&Path>) -> Self {
+        Self { file, named_key: named_key.map(Path::to_owned), ..Self::default() }
+    }
+
     pub(super) fn read(path: &Path, plan: &Plan, named_key: Option<&Path>) -> Result<Self, Failure> {
         let source = Source::new(path.display().to_string(), read_text(path)?);
         let problems = RefCell::new(Problems::new(source.clone()));
@@ -89,21 +95,7 @@ impl AnswersFront {
         problems: &RefCell<Problems>,
     ) -> Self {
         let document = parse_toml(source, problems);
-        let mut front = Self {
-            file: source.name.clone(),
-            person: None,
-            every_do_step: false,
-            hazards_read: false,
-            answers: HashMap::new(),
-            releases: HashMap::new(),
-            photos: HashMap::new(),
-            put_off: HashMap::new(),
-            remarks: HashMap::new(),
-            job_differs: None,
-            witnesses: HashMap::new(),
-            sign: None,
-            named_key: named_key.map(Path::to_owned),
-        };
+        let mut front = Self::of_file(source.name.clone(), named_key);
         if problems.borrow().is_empty() {
             let top = Table::new(document.get_ref(), 0..0, "the file of answers", problems);
             front.read_tables(&top, plan, path);
@@ -235,12 +227,34 @@ impl AnswersFront {
     /// The answer of a step that leaves no reading behind: the first one, and a further one for each time that the
     /// step was opened again; the last one stands for all that follow.
     fn of_round(&self, walk: &Walk, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
-        let all = self.answers.get(step.as_str());
-        self.given(
-            all.and_then(|all| all.get(walk.rounds(step).saturating_sub(walk.before(step).rounds)).or(all.last())),
-            step,
-            wanted,
-        )
+        self.given(self.in_round(walk, step), step, wanted)
+    }
+
+    fn in_round(&self, walk: &Walk, step: &StepKey) -> Option<&String> {
+        let all = self.answers.get(step.as_str())?;
+        all.get(walk.rounds(step).saturating_sub(walk.before(step).rounds)).or(all.last())
+    }
+
+    fn is_done(&self, step: &StepKey) -> bool {
+        self.every_do_step || self.answers.get(step.as_str()).is_some_and(|texts| texts.iter().any(|t| t == "done"))
+    }
+
+    /// Whether the file has something to say at a prompt about a step.
+    pub(super) fn has_answer(&self, walk: &Walk, prompt: &Prompt) -> bool {
+        self.beside(walk, prompt).is_some()
+            || match prompt {
+                Prompt::WhoWorks => self.person.is_some(),
+                Prompt::Hazards { .. } => self.hazards_read,
+                Prompt::Do { step } => self.is_done(&step.key),
+                Prompt::Choose { step, .. } | Prompt::Wait { step, .. } => self.in_round(walk, &step.key).is_some(),
+                Prompt::Witness { step, .. } => self.witnesses.contains_key(step.key.as_str()),
+                Prompt::Measure { step, .. }
+                | Prompt::Value { step, .. }
+                | Prompt::Text { step, .. }
+                | Prompt::Dispose { step, .. } => self.next(walk, &step.key).is_some(),
+                Prompt::Hold { step, .. } => self.release(walk, &step.key).is_some(),
+                Prompt::SignOff | Prompt::Finished => false,
+            }
     }
 
     fn given(&self, text: Option<&String>, step: &StepKey, wanted: &str) -> Result<Reply, Failure> {
@@ -305,8 +319,7 @@ impl Front for AnswersFront {
                 Err(self.stop(&step.key, &says, "hazards = \"read\" at the top"))
             }
             Prompt::Do { step } => {
-                let own = self.answers.get(step.key.as_str()).is_some_and(|texts| texts.iter().any(|t| t == "done"));
-                if own || self.every_do_step {
+                if self.is_done(&step.key) {
                     return Ok(Reply::Answer(Answer::Yes));
                 }
                 Err(self.stop(

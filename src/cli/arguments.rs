@@ -64,6 +64,8 @@ pub(super) enum Command {
     Energy(Energy),
     /// What the job takes: what to buy, how long to cut, how each end is made, bolts and clamps, labels
     Materials(Materials),
+    /// Print the job as sheets for the garage, to be filled in with a pencil and entered later
+    Sheet(Sheet),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -189,6 +191,7 @@ pub(super) struct Expect {
   rigproof walk job.toml --answers answers.toml --record rec without a terminal
   rigproof walk job.toml --again ground/G1 --reason \"checked after 1,000 km\"
                                                              work that was signed off is done again, and signed again
+  rigproof walk job.toml --from-sheets sheets.csv            takes what was written on the sheets of `rigproof sheet`
 
 A reading is typed as 12.4, 12.4 V, 310 mV or OL. Ctrl-C at any time loses nothing.")]
 pub(super) struct Walk {
@@ -206,6 +209,10 @@ pub(super) struct Walk {
     /// Another front drives the walk: questions and answers as JSON, one a line, on standard output and input
     #[arg(long, conflicts_with = "answers")]
     pub lines: bool,
+    /// Enter what was written on printed sheets: the filled sheets.csv, or without FILE in the terminal
+    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["answers", "lines", "again"])]
+    #[allow(clippy::option_option, reason = "absent, without a file, with one")]
+    pub from_sheets: Option<Option<PathBuf>>,
     /// Begin although the design check finds errors; the reason goes into the record and the report
     #[arg(long, value_name = "REASON")]
     pub despite: Option<String>,
@@ -390,10 +397,49 @@ pub(super) struct Report {
 }
 
 /// A kind of paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
 pub(super) enum Paper {
+    #[default]
     A4,
     Letter,
+}
+
+impl From<Paper> for crate::report::Sheet {
+    fn from(paper: Paper) -> Self {
+        match paper {
+            Paper::A4 => Self::A4,
+            Paper::Letter => Self::Letter,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof sheet job.toml --out sheets              sheets.pdf for the garage, sheets.csv to enter the values later
+  rigproof sheet job.toml --out sheets --record rec what the record has already is struck out
+  rigproof walk job.toml --from-sheets sheets/sheets.csv
+                                                    takes the values from the filled table
+  rigproof walk job.toml --from-sheets              asks for them, in the order of the sheets
+
+On paper nobody compares a reading with its range but whoever takes it; the program does
+so when the values are entered.")]
+pub(super) struct Sheet {
+    /// The job file
+    pub job: PathBuf,
+    /// Folder to write sheets.pdf and sheets.csv to
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// The paper: else that of your settings, else a4
+    #[arg(long, value_enum)]
+    pub paper: Option<Paper>,
+    /// Record of a walk that was begun: its job and procedures; what it has already is struck out
+    #[arg(long, value_name = "DIR", conflicts_with = "procedures")]
+    pub record: Option<PathBuf>,
+    /// Print although the design check finds errors; the reason stands on the cover
+    #[arg(long, value_name = "REASON")]
+    pub despite: Option<String>,
+    #[command(flatten)]
+    pub own: OwnProcedures,
 }
 
 #[derive(Debug, Args)]

@@ -35,10 +35,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
 }
 
 fn write(materials: &Materials, out: &std::path::Path, paper: Option<Paper>) -> Result<Outcome, Failure> {
-    let sheet = match paper {
-        Some(Paper::Letter) => Sheet::Letter,
-        Some(Paper::A4) | None => Sheet::A4,
-    };
+    let sheet = Sheet::from(paper.unwrap_or_default());
     let files = files(materials, sheet).map_err(Failure::message)?;
     std::fs::create_dir_all(out).map_err(|error| RecordError::File { tried: "create", path: out.to_owned(), error })?;
     let mut written = Vec::new();

@@ -11,6 +11,7 @@ mod energy;
 mod expect;
 mod failure;
 mod files;
+mod filled;
 mod findings;
 mod guide;
 mod layout;
@@ -23,6 +24,7 @@ mod readings;
 mod report;
 mod schema;
 mod settings;
+mod sheet;
 mod sign;
 mod signing;
 mod terminal;
@@ -65,5 +67,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Aim(arguments) => aim::run(&arguments),
         arguments::Command::Energy(arguments) => energy::run(&arguments),
         arguments::Command::Materials(arguments) => materials::run(&arguments),
+        arguments::Command::Sheet(arguments) => sheet::run(&arguments),
     }
 }

@@ -2,12 +2,12 @@
 
 use std::path::Path;
 
-use super::arguments::{Paper, Report};
+use super::arguments::Report;
 use super::failure::{Failure, Outcome};
 use super::files::{read_record, read_text};
 use super::layout;
 use crate::record::{self, RecordError};
-use crate::report::{self, Sheet, Style, Template};
+use crate::report::{self, Style, Template};
 use crate::walk::Standing;
 
 /// Longest side of a picture in a report, in pixels.
@@ -25,10 +25,7 @@ pub(super) fn run(arguments: &Report) -> Result<Outcome, Failure> {
     if arguments.mask_identity {
         report = report.masked();
     }
-    let sheet = match arguments.paper {
-        Some(Paper::Letter) => Sheet::Letter,
-        Some(Paper::A4) | None => Sheet::A4,
-    };
+    let sheet = arguments.paper.unwrap_or_default().into();
     let templates = arguments.templates.as_deref().map(templates).transpose()?.unwrap_or_default();
     let files = report.files(&Style { sheet, templates }).map_err(Failure::message)?;
     let out = &arguments.out;

@@ -102,6 +102,13 @@ pub(super) fn fill(command: &mut Command) -> Result<(), Failure> {
         }
         Command::New(new) => new.plain |= read()?.plain,
         Command::Sign(sign) => sign.key = sign.key.take().or(read()?.key),
+        Command::Sheet(sheet) => {
+            let settings = read()?;
+            sheet.paper = sheet.paper.or(settings.paper);
+            if sheet.record.is_none() {
+                own(&mut sheet.own, &settings);
+            }
+        }
         Command::Report(report) => report.paper = report.paper.or(read()?.paper),
         Command::Materials(lists) if lists.out.is_some() => lists.paper = lists.paper.or(read()?.paper),
         Command::Expect(expect) => own(&mut expect.own, &read()?),

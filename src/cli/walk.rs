@@ -9,6 +9,7 @@ use super::answers::AnswersFront;
 use super::arguments::Walk as Arguments;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
+use super::filled::SheetsFront;
 use super::layout;
 use super::lines::LinesFront;
 use super::settings;
@@ -18,7 +19,9 @@ use crate::job::Job;
 use crate::plan::{Plan, StepKey};
 use crate::record::{self, Entry, Opened, Record, RecordError, SigningKey, sha256_hex};
 use crate::report;
-use crate::walk::{Answer, Event, Prompt, Refused, ReleaseSignature, Standing, Walk, release_text};
+use crate::walk::{
+    Answer, Event, FromPaper, FrozenFile, Prompt, Refused, ReleaseSignature, Standing, Walk, release_text,
+};
 
 /// What a front brings back from a prompt.
 pub(super) enum Reply {
@@ -36,6 +39,15 @@ pub(super) enum Reply {
     Shift { name: String, role: String },
     /// A hold point is released with that person's own key.
     Release { by: String, statement: String, key: Box<SigningKey> },
+}
+
+/// Printed sheets that are entered: their code, the day that stands on them, who enters them, and from which file.
+#[derive(Debug, Clone)]
+pub(super) struct Paper {
+    pub code: String,
+    pub day: String,
+    pub entered_by: String,
+    pub file: Option<FrozenFile>,
 }
 
 /// Who signs, and with which key.
@@ -64,6 +76,10 @@ pub(super) trait Front {
     fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure>;
     /// The key for a seal that was broken off.
     fn key_again(&mut self) -> Result<SigningKey, Failure>;
+    /// The printed sheets that its answers come from, where they do. Who took the values is who is on duty.
+    fn paper(&self) -> Option<Paper> {
+        None
+    }
     /// The walk is at its end for now: what is said about it.
     fn ended(&mut self, _: &Walk, summary: &str) -> Result<(), Failure> {
         layout::print(summary)
@@ -79,7 +95,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         if recovered {
             say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
         }
-        let mut front = front(arguments, walk.plan(), &folder)?;
+        let mut front = front(arguments, &walk, &folder)?;
         if let Some((says, line)) = other_job(&job, &walk, &arguments.job, &folder) {
             let known = |e: &Entry| matches!(&e.event, Event::JobDiffers { sha256, .. } if *sha256 == sha256_hex(job.source.text.as_bytes()));
             if walk.signed().is_some() {
@@ -93,11 +109,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         }
         if !arguments.again.is_empty() {
             open_again(arguments, &mut *front, &mut record, &mut walk)?;
-        } else if walk.signed().is_none()
-            && let Some(Answer::Person { name, role, from_file }) = front.resumed(&walk)?
-            && walk.person() != Some((name.as_str(), role.as_str()))
-        {
-            record.write(&mut walk, Timestamp::now(), &Event::OnDuty { name, role, from_file })?;
+        } else if walk.signed().is_none() {
+            go_on_duty(&mut *front, &mut record, &mut walk)?;
         }
         (front, record, walk)
     } else if !arguments.again.is_empty() {
@@ -106,9 +119,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     } else {
         let library = read_library(arguments.own.procedures.as_deref())?;
         let plan = Plan::of(&job, &library)?;
-        let front = front(arguments, &plan, &folder)?;
-        let design = design_errors(&job, arguments)?;
+        let design = design_errors(&job, &arguments.job, arguments.despite.as_deref());
         let walk = Walk::new(job, plan);
+        let front = front(arguments, &walk, &folder)?;
+        let design = design?;
         let record = Record::create(&folder, &walk, &library, design, Timestamp::now())?;
         (front, record, walk)
     };
@@ -122,6 +136,33 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     }
     lead(&mut *front, &mut record, &mut walk)?;
     finish(&mut *front, &mut record, &mut walk)
+}
+
+/// Whoever works now comes on duty, where that is somebody else, or the entries no longer come from paper.
+fn go_on_duty(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(), Failure> {
+    let before = walk.person().map(|(name, role)| (name.to_owned(), role.to_owned()));
+    let now = match front.resumed(walk)? {
+        Some(Answer::Person { name, role, from_file }) => Some(((name, role), from_file)),
+        _ => before.clone().map(|person| (person, false)),
+    };
+    let Some((person, from_file)) = now else { return Ok(()) };
+    let off_paper = walk.paper().is_some() && front.paper().is_none();
+    if before.as_ref() != Some(&person) || off_paper {
+        let (name, role) = person;
+        record.write(walk, Timestamp::now(), &Event::OnDuty { name, role, from_file })?;
+    }
+    Ok(())
+}
+
+/// Notes that what follows was on paper first, before the first entry that was.
+fn note_paper(front: &dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(), Failure> {
+    let (Some(paper), Some((name, role))) = (front.paper(), walk.person()) else { return Ok(()) };
+    let Paper { code, day, entered_by, file } = paper;
+    let paper = FromPaper { code, taken_by: name.to_owned(), role: role.to_owned(), day, entered_by, file };
+    if walk.paper() != Some(&paper) {
+        record.write(walk, Timestamp::now(), &Event::FromPaper(paper))?;
+    }
+    Ok(())
 }
 
 /// Work that was signed off goes on: the steps that are named are open again.
@@ -175,24 +216,35 @@ fn named_steps(words: &[String], plan: &Plan) -> Result<Vec<StepKey>, Failure> {
 }
 
 /// A file of answers where one is named, else the terminal.
-fn front(arguments: &Arguments, plan: &Plan, folder: &Path) -> Result<Box<dyn Front>, Failure> {
-    match &arguments.answers {
-        Some(path) => Ok(Box::new(AnswersFront::read(path, plan, arguments.key.as_deref())?)),
-        None if arguments.lines => Ok(Box::new(LinesFront::new(arguments.key.clone(), &go_on(arguments, folder)))),
-        None if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() => {
-            let settings = settings::read()?;
-            let looks = (arguments.plain, arguments.inch);
-            let front = TerminalFront::new(looks, arguments.key.clone(), &go_on(arguments, folder));
-            Ok(Box::new(front.with_person(settings.name, settings.role)))
-        }
-        None => {
-            Err(Failure::message("a walk needs a terminal\n  without one, give the answers in a file: --answers FILE"))
-        }
+fn front(arguments: &Arguments, walk: &Walk, folder: &Path) -> Result<Box<dyn Front>, Failure> {
+    if let Some(path) = &arguments.answers {
+        return Ok(Box::new(AnswersFront::read(path, walk.plan(), arguments.key.as_deref())?));
     }
+    if let Some(Some(path)) = &arguments.from_sheets {
+        return Ok(Box::new(SheetsFront::read(path, walk, arguments.key.as_deref())?));
+    }
+    let go_on = go_on(arguments, folder);
+    if arguments.lines {
+        return Ok(Box::new(LinesFront::new(arguments.key.clone(), &go_on)));
+    }
+    let paper = arguments.from_sheets.is_some();
+    if !(std::io::stdin().is_terminal() && std::io::stderr().is_terminal()) {
+        let way = if paper { "--from-sheets FILE" } else { "--answers FILE" };
+        let says = format!("a walk needs a terminal\n  without one, give the answers in a file: {way}");
+        return Err(Failure::message(says));
+    }
+    let settings = settings::read()?;
+    let terminal = TerminalFront::new((arguments.plain, arguments.inch), arguments.key.clone(), &go_on)
+        .with_person(settings.name, settings.role);
+    Ok(Box::new(if paper { terminal.for_sheets() } else { terminal }))
 }
 
 /// Errors of the design: the work begins only with a reason to begin in spite of them.
-fn design_errors(job: &Job, arguments: &Arguments) -> Result<(Vec<String>, Option<String>), Failure> {
+pub(super) fn design_errors(
+    job: &Job,
+    path: &Path,
+    despite: Option<&str>,
+) -> Result<(Vec<String>, Option<String>), Failure> {
     let errors: Vec<String> = design::check(job)
         .into_iter()
         .filter(|f| f.severity == Severity::Error)
@@ -201,13 +253,13 @@ fn design_errors(job: &Job, arguments: &Arguments) -> Result<(Vec<String>, Optio
     if errors.is_empty() {
         return Ok((errors, None));
     }
-    match arguments.despite.as_deref().map(str::trim).filter(|reason| reason.split_whitespace().count() >= 3) {
+    match despite.map(str::trim).filter(|reason| reason.split_whitespace().count() >= 3) {
         Some(reason) => Ok((errors, Some(reason.to_owned()))),
         None => Err(Failure::message(format!(
             "the design does not conform; the work does not begin on it\n  - {}\n  `rigproof check {}` says what to change. \
              To begin all the same, say why in a few words: --despite REASON",
             errors.join("\n  - "),
-            arguments.job.display()
+            path.display()
         ))),
     }
 }
@@ -228,15 +280,20 @@ fn go_on(arguments: &Arguments, folder: &Path) -> String {
         Some(record) => format!(" --record {}", record.display()),
         None => String::new(),
     };
+    let sheets = match &arguments.from_sheets {
+        Some(Some(path)) => format!(" --from-sheets {}", path.display()),
+        Some(None) => " --from-sheets".to_owned(),
+        None => String::new(),
+    };
     format!(
-        "Everything entered is saved in {}.\nGo on with: rigproof walk {}{record}",
+        "Everything entered is saved in {}.\nGo on with: rigproof walk {}{record}{sheets}",
         folder.display(),
         arguments.job.display()
     )
 }
 
 /// A job that was changed after the record was begun is another job: what differs in words, and the line.
-fn other_job(job: &Job, walk: &Walk, path: &Path, folder: &Path) -> Option<(String, String)> {
+pub(super) fn other_job(job: &Job, walk: &Walk, path: &Path, folder: &Path) -> Option<(String, String)> {
     if job.source.text == walk.job().source.text {
         return None;
     }
@@ -258,6 +315,9 @@ fn other_job(job: &Job, walk: &Walk, path: &Path, folder: &Path) -> Option<(Stri
 /// Puts prompt after prompt until all steps are closed.
 fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(), Failure> {
     loop {
+        if walk.current().is_some() {
+            note_paper(front, record, walk)?;
+        }
         let prompt = walk.prompt();
         if matches!(prompt, Prompt::SignOff | Prompt::Finished) {
             return Ok(());

@@ -8,6 +8,7 @@ mod matrix;
 mod page;
 pub mod pdf;
 mod print;
+pub mod sheets;
 mod tables;
 mod view;
 

@@ -200,6 +200,7 @@ fn who_says_so(view: &View, blocks: &mut Vec<Block>) {
             ""
         };
         blocks.push(aside(format!("Begun {begun}.{file}")));
+        blocks.extend(view.from_paper.iter().map(aside));
     }
 }
 

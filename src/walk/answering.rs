@@ -2,11 +2,11 @@
 
 use super::event::{Disposition, Event, Refused};
 use super::prompt::{Answer, Prompt};
-use super::state::{Attempt, Walk};
+use super::state::{Attempt, Walk, unknown};
 use super::suspicion;
 use crate::job::Instrument;
 use crate::judgement::{How, Judgement, Measured, Verdict, Yardstick, judge_measurement, judge_text, judge_value};
-use crate::plan::Step;
+use crate::plan::{Step, StepKey};
 use crate::quantity::{Amount, Dimension, Duration, QuantityError, Reading};
 
 impl Walk {
@@ -198,6 +198,15 @@ impl Walk {
             return Err(Refused::new("a reason is needed, in words that another person understands"));
         }
         Ok(())
+    }
+
+    /// Whether somebody may release a hold point with a statement.
+    ///
+    /// # Errors
+    /// [`Refused`]: no name, too few words, or the person who did the work without `self-check`.
+    pub fn may_release(&self, step: &StepKey, by: &str, statement: &str) -> Result<(), Refused> {
+        let at = self.plan.position(step).ok_or_else(|| unknown(step))?;
+        self.check_release(at, by.trim(), statement.trim())
     }
 
     pub(super) fn check_release(&self, at: usize, by: &str, statement: &str) -> Result<(), Refused> {

@@ -34,6 +34,8 @@ pub enum Event {
         /// Whether the entries come from a file of answers and not from a person at the walk.
         from_file: bool,
     },
+    /// What follows was written on paper first and is entered afterwards, until somebody is on duty anew.
+    FromPaper(FromPaper),
     /// Hazards were read and acknowledged.
     HazardsAcknowledged {
         /// The step before which they were shown.
@@ -189,6 +191,24 @@ pub enum Event {
         /// How many bytes they were.
         bytes: usize,
     },
+}
+
+/// Values that were written on printed sheets during the work, and entered into the record later.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FromPaper {
+    /// The code at the foot of the sheets.
+    pub code: String,
+    /// Who took the values: name.
+    pub taken_by: String,
+    /// Role of who took them.
+    pub role: String,
+    /// The day of the work, as it is written on the sheets.
+    pub day: String,
+    /// Who entered them: name.
+    pub entered_by: String,
+    /// The file that they were entered in, where there was one: its name without folders, and its hash.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub file: Option<FrozenFile>,
 }
 
 /// The signature of whoever released a hold point.

@@ -10,6 +10,6 @@ mod rework;
 mod state;
 mod suspicion;
 
-pub use event::{Disposition, Event, FrozenFile, Moment, Refused, ReleaseSignature, release_text};
+pub use event::{Disposition, Event, FromPaper, FrozenFile, Moment, Refused, ReleaseSignature, release_text};
 pub use prompt::{Answer, Prompt};
 pub use state::{Attempt, Before, Nonconformity, Photo, Standing, Walk, Witness};

@@ -90,6 +90,7 @@ impl Walk {
         self.learn_anew();
         self.took_part(name, role);
         self.person = Some((name.to_owned(), role.to_owned()));
+        self.paper = None;
         self.signed = None;
         self.reopened.push(reason.trim().to_owned());
         Ok(())

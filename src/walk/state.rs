@@ -1,7 +1,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::event::{Disposition, Event, Moment, Refused};
+use super::event::{Disposition, Event, FromPaper, Moment, Refused};
 use super::prompt::Prompt;
 use crate::circuit::{Expectation, Notice};
 use crate::job::Job;
@@ -173,6 +173,8 @@ pub struct Walk {
     pub(super) plan: Arc<Plan>,
     pub(super) progress: Vec<Progress>,
     pub(super) person: Option<(String, String)>,
+    /// Where the entries come from since somebody came on duty, if that is paper.
+    pub(super) paper: Option<FromPaper>,
     people: BTreeMap<String, BTreeSet<String>>,
     acknowledged: Vec<Hazard>,
     pub(super) signed: Option<(String, String)>,
@@ -190,6 +192,7 @@ impl Walk {
             plan: Arc::new(plan),
             progress,
             person: None,
+            paper: None,
             people: BTreeMap::new(),
             acknowledged: Vec::new(),
             signed: None,
@@ -215,6 +218,11 @@ impl Walk {
     /// Who works now: name and role.
     pub fn person(&self) -> Option<(&str, &str)> {
         self.person.as_ref().map(|(name, role)| (name.as_str(), role.as_str()))
+    }
+
+    /// The sheets that the entries of now come from; `None` while they are made at the work itself.
+    pub fn paper(&self) -> Option<&FromPaper> {
+        self.paper.as_ref()
     }
 
     /// Everybody who worked or signed, with what they did.
@@ -438,6 +446,11 @@ impl Walk {
         self.ask(step, progress.wait_begun)
     }
 
+    /// What a step itself asks for, whether its turn has come or not: without hazards, witness and hold.
+    pub fn prompt_at<'w>(&'w self, step: &'w Step) -> Prompt<'w> {
+        self.ask(step, None)
+    }
+
     fn ask<'w>(&'w self, step: &'w Step, begun: Option<Moment>) -> Prompt<'w> {
         match &step.ask {
             Ask::Do => Prompt::Do { step },
@@ -523,8 +536,10 @@ impl Walk {
                 }
                 self.took_part(name, role);
                 self.person = Some((name.clone(), role.clone()));
+                self.paper = None;
                 Ok(())
             }
+            Event::FromPaper(paper) => self.enter_from(paper),
             Event::Remark { step, text } => {
                 if self.person.is_none() || text.trim().is_empty() {
                     return Err(Refused::new("a remark has words, and somebody on duty who makes it"));
@@ -605,6 +620,21 @@ impl Walk {
             Event::Reopened { name, role, steps, reason } => self.reopen(name, role, steps, reason),
             Event::SignedOff { name, role, .. } => self.sign_off(name, role),
         }
+    }
+
+    fn enter_from(&mut self, paper: &FromPaper) -> Result<(), Refused> {
+        if self.person() != Some((paper.taken_by.as_str(), paper.role.as_str())) {
+            return Err(Refused::new("values on paper are those of the person on duty"));
+        }
+        if !spoken(&paper.entered_by) {
+            return Err(Refused::new("a name is needed: who enters what stands on the sheets"));
+        }
+        if !paper.day.chars().any(|c| c.is_ascii_digit()) {
+            return Err(Refused::new("the day of the work is needed, as it is written on the sheets"));
+        }
+        self.took_part(&paper.entered_by, "entered what was written on paper");
+        self.paper = Some(paper.clone());
+        Ok(())
     }
 
     fn sign_off(&mut self, name: &str, role: &str) -> Result<(), Refused> {

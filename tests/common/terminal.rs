@@ -49,6 +49,16 @@ const QUESTIONS: &[&str] = &[
     "Statement (Enter takes the one above)",
     "Which key signs?",
     "Path of the private key",
+    "Code at the foot of the sheets",
+    "Who did the work, as on the sheet? Name",
+    "Day of the work, as on the sheet",
+    "Who enters it now? Name",
+    "All boxes ticked? Enter, or those that are not",
+    "On the sheet",
+    "Way on the sheet",
+    "Who came, as on the sheet? A name, or nobody",
+    "Released by, as on the sheet",
+    "What was checked and seen, as on the sheet",
 ];
 
 pub struct Terminal {

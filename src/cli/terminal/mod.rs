@@ -2,6 +2,7 @@
 
 mod brief;
 mod key;
+mod sheets;
 mod show;
 mod words;
 
@@ -20,7 +21,7 @@ use super::failure::Failure;
 use super::findings::in_passing;
 use super::layout::labelled;
 use super::units::customary;
-use super::walk::{Front, Reply, SignOff};
+use super::walk::{Front, Paper, Reply, SignOff};
 use crate::diagnosis::Weights;
 use crate::judgement::Verdict;
 use crate::plan::{Ask, Step, StepKey};
@@ -57,6 +58,8 @@ pub(super) struct TerminalFront {
     history: BasicHistory,
     last_phase: Option<usize>,
     last_step: Option<StepKey>,
+    /// Where values are entered that were written on sheets.
+    sheets: Option<sheets::Entering>,
 }
 
 impl TerminalFront {
@@ -83,6 +86,7 @@ impl TerminalFront {
             history: BasicHistory::new().max_entries(50),
             last_phase: None,
             last_step: None,
+            sheets: None,
         }
     }
 
@@ -379,6 +383,9 @@ impl TerminalFront {
 
 impl Front for TerminalFront {
     fn ask(&mut self, walk: &Walk, prompt: &Prompt) -> Result<Reply, Failure> {
+        if self.sheets.is_some() && !matches!(prompt, Prompt::Dispose { .. } | Prompt::SignOff | Prompt::Finished) {
+            return self.ask_from_sheet(walk, prompt);
+        }
         let width = self.width();
         let answer = match prompt {
             Prompt::WhoWorks => {
@@ -553,12 +560,19 @@ impl Front for TerminalFront {
     }
 
     fn resumed(&mut self, walk: &Walk) -> Result<Option<Answer>, Failure> {
+        if self.sheets.is_some() {
+            return self.ask_cover(walk).map(Some);
+        }
         let Some((name, role)) = walk.person() else { return Ok(None) };
         self.line(&style(&walk.job().title).for_stderr().bold().to_string());
         if self.confirm(&format!("{name}, {role}, goes on?"))? {
             return Ok(None);
         }
         self.ask_person("Who works now? Name").map(Some)
+    }
+
+    fn paper(&self) -> Option<Paper> {
+        self.paper_of_sheets()
     }
 
     fn key_again(&mut self) -> Result<SigningKey, Failure> {

@@ -9,6 +9,7 @@ use super::PdfError;
 use super::document::{Block, Document, Run, Sheet, Table, Tone};
 use super::flow::Flow;
 use super::fonts;
+use super::form;
 use super::lines::{self, Line};
 use super::page::{Chunk, Item, Mark, Page};
 use super::table;
@@ -57,6 +58,7 @@ pub fn lay_out<'a>(document: &'a Document, tables: &'a [Table], sheet: Sheet) ->
                 picture(jpeg, name, (*width, *height), caption, &mut flow)?;
             }
             Block::Drawing { scene, caption } => drawing(scene, caption, &mut flow)?,
+            Block::Form(own) => form::place(own, &mut flow)?,
             Block::Preformatted(texts) => preformatted(texts, &mut flow)?,
             Block::Band { word, tone, lines } => band(word, *tone, lines, &mut flow)?,
             Block::Space(height) => flow.space(if height.is_finite() { height.clamp(0.0, 1000.0) } else { 0.0 }),
@@ -88,7 +90,7 @@ fn stack(lines: Vec<Line>, left: f32) -> Chunk<'static> {
 }
 
 /// Lines that may be parted by the end of a page, but for the first two and the last two.
-fn paragraph(lines: Vec<Line>, left: f32, flow: &mut Flow<'_>) -> Result<(), PdfError> {
+pub fn paragraph(lines: Vec<Line>, left: f32, flow: &mut Flow<'_>) -> Result<(), PdfError> {
     let count = lines.len();
     let mut group = Vec::new();
     for (at, line) in lines.into_iter().enumerate() {

@@ -184,6 +184,62 @@ pub struct Table {
     pub rows: Vec<Vec<Cell>>,
 }
 
+/// A place that is filled in with a pencil.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Field {
+    /// What stands over it; may be empty.
+    pub label: String,
+    /// What stands in it at its right end, such as the unit; may be empty.
+    pub unit: String,
+    /// The room for writing, in points; [`Field::REST`] takes what the others leave.
+    pub width: f32,
+}
+
+impl Field {
+    /// The width of a field that takes the room that is left.
+    pub const REST: f32 = 0.0;
+
+    /// Room for a reading as `12.61` in handwriting: 28 mm.
+    pub const READING: f32 = 28.0 / 25.4 * 72.0;
+
+    /// A field of a width, in points, without a unit.
+    pub fn new(label: impl Into<String>, width: f32) -> Field {
+        Field { label: label.into(), unit: String::new(), width }
+    }
+}
+
+/// A strip below the words of a form: words, and fields at the right of them, or below where one takes the rest.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Strip {
+    /// Paragraphs.
+    pub words: Vec<Vec<Run>>,
+    /// Where something is written, from left to right.
+    pub fields: Vec<Field>,
+    /// Whether a box to tick stands at its right end.
+    pub tick: bool,
+}
+
+/// Something to be done and ticked, or to be filled in by hand. It stays in one piece.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Form {
+    /// What stands left of it, such as its number; [`super::anchors`] finds the form by it.
+    pub number: String,
+    /// Paragraphs: what is done.
+    pub words: Vec<Vec<Run>>,
+    /// Paragraphs beside them: what it must look like.
+    pub beside: Vec<Vec<Run>>,
+    /// Where something is written, below those; one with [`Field::REST`] is as wide as they are.
+    pub fields: Vec<Field>,
+    /// What stands below them.
+    pub strips: Vec<Strip>,
+    /// Whether a box to tick stands at the right end of the words.
+    pub tick: bool,
+    /// Whether it is done already: its number is struck out.
+    pub struck: bool,
+    /// The colour of a frame around it, where it has one: it then stays with what comes next.
+    pub frame: Option<Tone>,
+}
+
 /// A part of a document.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Block {
@@ -222,6 +278,8 @@ pub enum Block {
         /// What stands below it; may be empty.
         caption: Vec<Run>,
     },
+    /// Something to be ticked or filled in by hand.
+    Form(Form),
     /// Terms and what belongs to each.
     KeyValues(Vec<(String, Vec<Run>)>),
     /// Lines as they are, such as commands. A line too long goes on below, with a hook before it.

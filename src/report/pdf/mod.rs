@@ -9,6 +9,7 @@ mod document;
 mod error;
 mod flow;
 pub mod fonts;
+mod form;
 mod jpeg;
 mod lines;
 mod page;
@@ -16,7 +17,7 @@ mod paint;
 mod table;
 mod write;
 
-pub use document::{Block, Cell, Column, Document, Run, Sheet, Table, Tone, Width};
+pub use document::{Block, Cell, Column, Document, Field, Form, Run, Sheet, Strip, Table, Tone, Width};
 pub use error::PdfError;
 pub use flow::MOST_PAGES;
-pub use write::write;
+pub use write::{anchors, write};

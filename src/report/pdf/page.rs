@@ -80,15 +80,20 @@ impl Item<'_> {
     }
 }
 
-/// A heading that the outline lists.
+/// A heading that the outline lists, or the place of a form, which it does not.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
-    /// 1 for the title, 2 and 3 below it.
+    /// 1 for the title, 2 and 3 below it; [`Mark::FORM`] for a form.
     pub level: u8,
     /// Its words, cut where they are very long.
     pub text: String,
     /// The top of it, in points from the top of its page, or of the chunk it is still in.
     pub top: f32,
+}
+
+impl Mark {
+    /// The level of a form: below all headings.
+    pub const FORM: u8 = 9;
 }
 
 /// Things that stay together: places are from its own upper left corner.

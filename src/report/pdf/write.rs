@@ -16,7 +16,7 @@ use super::document::{Document, Run, Sheet};
 use super::flow::MARGIN;
 use super::fonts::{self, Face};
 use super::lines;
-use super::page::{Item, Page};
+use super::page::{Item, Mark, Page};
 use super::paint::{Faces, Painter};
 
 /// Type size of the foot of a page, in points.
@@ -60,6 +60,19 @@ pub fn write(document: &Document, sheet: Sheet) -> Result<Vec<u8>, PdfError> {
     file.set_outline(outline(&pages));
     file.set_metadata(metadata(document));
     file.finish().map_err(|error| PdfError::File(said(&error)))
+}
+
+/// The numbers of the forms of a document, each with the page on which it stands, from 1.
+///
+/// # Errors
+/// As [`write`], but for what concerns the file.
+pub fn anchors(document: &Document, sheet: Sheet) -> Result<Vec<(String, usize)>, PdfError> {
+    let terms = super::blocks::terms(document);
+    let pages = super::blocks::lay_out(document, &terms, sheet)?;
+    let forms = pages.iter().enumerate().flat_map(|(at, page)| {
+        page.marks.iter().filter(|mark| mark.level == Mark::FORM).map(move |mark| (mark.text.clone(), at + 1))
+    });
+    Ok(forms.collect())
 }
 
 fn settings(dated: bool) -> Result<SerializeSettings, PdfError> {
@@ -111,7 +124,7 @@ fn outline(pages: &[Page<'_>]) -> Outline {
     let mut outline = Outline::new();
     let mut open: Option<OutlineNode> = None;
     for (at, page) in pages.iter().enumerate() {
-        for mark in &page.marks {
+        for mark in page.marks.iter().filter(|mark| mark.level < Mark::FORM) {
             let place = Place::from_xy(0.0, (mark.top - 10.0).max(0.0));
             let node = OutlineNode::new(mark.text.clone(), XyzDestination::new(at, place));
             match &mut open {

@@ -47,6 +47,7 @@ pub struct View {
     pub(super) history: Vec<HistoryRow>,
     pub(super) retaken: Vec<String>,
     pub(super) from_file: bool,
+    pub(super) from_paper: Vec<String>,
     pub(super) releases: Vec<Release>,
     pub(super) witnesses: Vec<Named>,
     pub(super) not_needed: Vec<Named>,
@@ -294,6 +295,7 @@ impl View {
             history: history(walk),
             retaken: retaken(walk),
             from_file: entries.iter().any(|e| matches!(e.event, Event::OnDuty { from_file: true, .. })),
+            from_paper: from_paper(entries),
             releases: releases(walk),
             witnesses: witnesses(walk),
             not_needed: not_needed(walk),
@@ -385,6 +387,25 @@ fn later(entry: &Entry) -> Option<Later> {
     let steps: Vec<String> = steps.iter().map(ToString::to_string).collect();
     let by = format!("{name}, {role}");
     Some(Later { at: time(entry.at), by, reason: reason.clone(), steps: steps.join(", ") })
+}
+
+/// Values that were on paper first: a sentence for each person, day and hand that entered them.
+fn from_paper(entries: &[Entry]) -> Vec<String> {
+    let mut told: Vec<(String, String)> = Vec::new();
+    for entry in entries {
+        let Event::FromPaper(paper) = &entry.event else { continue };
+        let who = format!(
+            "Values were written on paper first (sheets {}): taken by {}, {}, on {} as written there, and entered later by {}",
+            paper.code, paper.taken_by, paper.role, paper.day, paper.entered_by
+        );
+        let day = entry.at.strftime("%Y-%m-%d").to_string();
+        if !told.iter().any(|earlier| *earlier == (who.clone(), day.clone())) {
+            told.push((who, day));
+        }
+    }
+    let sentence =
+        |(who, day): (String, String)| format!("{who} on {day}; the times of these entries are those of entering.");
+    told.into_iter().map(sentence).collect()
 }
 
 /// A design that does not conform stands on top of everything else.
