@@ -69,7 +69,9 @@ fn state(folder: &Path) -> State {
     }
     let next = vec![
         (format!("rigproof check {job_path}"), "the design against its rules"),
+        (format!("rigproof materials {job_path}"), "what to buy, how long to cut"),
         (format!("rigproof expect {job_path}"), "what the meter must show"),
+        (format!("rigproof sheet {job_path} --out sheets"), "all steps on paper, for the garage"),
         (format!("rigproof walk {job_path}"), "do it, step by step"),
     ];
     State { words: format!("{}: designed, not begun; no errors, {warnings} warnings", job.title), next }

@@ -199,6 +199,7 @@ impl Place {
         let job = self.job.display();
         format!(
             "written {job}\nnext\n  rigproof check {job}      the whole check of the design\n  \
+             rigproof materials {job}  what to buy, how long to cut\n  \
              rigproof walk {job}       do it, step by step"
         )
     }

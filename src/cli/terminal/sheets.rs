@@ -223,7 +223,8 @@ impl TerminalFront {
             let named: Vec<&str> = typed.split([',', ' ']).filter(|word| !word.is_empty()).collect();
             let find = |word: &&str| run.iter().find(|own| own.name().eq_ignore_ascii_case(word)).copied();
             if let Some(unknown) = named.iter().find(|word| find(word).is_none()) {
-                let says = format!("`{unknown}` is none of these boxes; name those that are not ticked: 13, h14");
+                let all: Vec<_> = run.iter().map(|own| own.name()).collect();
+                let says = format!("`{unknown}` is none of these boxes ({}); name those not ticked", all.join(", "));
                 self.line(&labelled("  ", &says, self.width()));
                 continue;
             }
