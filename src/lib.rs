@@ -6,6 +6,7 @@
 //! - [`quantity`]: volts, ohms, metres, with their tolerances; how people write and read them
 //! - [`document`]: a text file with places, the problems found in it, a reader of tables
 //! - [`handbook`]: published tables, each with its source
+//! - [`statistics`]: charts, run rules, capability and tolerance factors of a reading that repeats
 //! - [`job`]: the job file: vehicle, parts, wires
 //! - [`circuit`]: the network of a job, its solution, the virtual meter
 //! - [`design`]: rules on the circuit, and the sizes it needs
@@ -41,4 +42,5 @@ pub mod procedure;
 pub mod quantity;
 pub mod record;
 pub mod report;
+pub mod statistics;
 pub mod walk;

@@ -2,6 +2,7 @@
 
 use crate::job::Acceptance;
 use crate::quantity::Amount;
+use crate::statistics::normal_below;
 
 /// Coverage factor of an expanded uncertainty.
 const COVERAGE: f64 = 2.0;
@@ -36,11 +37,6 @@ impl Measured {
     }
 }
 
-/// The share of a normal distribution that lies below a point, by its distance in standard deviations.
-fn below(z: f64) -> f64 {
-    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
-}
-
 /// Probability that a true value lies within limits, given its estimate and standard uncertainty (JCGM 106 clause 7).
 pub fn probability_within(value: Amount, standard: Amount, low: Option<Amount>, high: Option<Amount>) -> f64 {
     let (value, u) = (value.base(), standard.base());
@@ -48,7 +44,7 @@ pub fn probability_within(value: Amount, standard: Amount, low: Option<Amount>, 
         let inside = low.is_none_or(|low| value >= low.base()) && high.is_none_or(|high| value <= high.base());
         return if inside { 1.0 } else { 0.0 };
     }
-    let up_to = |limit: Option<Amount>, open: f64| limit.map_or(open, |limit| below((limit.base() - value) / u));
+    let up_to = |limit: Option<Amount>, open: f64| limit.map_or(open, |limit| normal_below((limit.base() - value) / u));
     (up_to(high, 1.0) - up_to(low, 0.0)).clamp(0.0, 1.0)
 }
 

@@ -2,6 +2,7 @@
 //! the items are spread (JCGM 106 clause 9).
 
 use crate::quantity::Amount;
+use crate::statistics::simpson;
 
 /// Global risks of a rule of acceptance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,9 +27,6 @@ impl Limits {
         self.low.is_none_or(|low| value >= low.base()) && self.high.is_none_or(|high| value <= high.base())
     }
 }
-
-/// Steps of the integration; an even number.
-const STEPS: usize = 20_000;
 
 /// Risks for items spread with a `density` that is negligible outside `from..to`, measured with a normal `uncertainty`
 /// (standard), for limits of tolerance and of acceptance. Integrated by Simpson's rule, piece by piece between the limits.
@@ -58,10 +56,4 @@ pub fn global(
         }
     }
     risks
-}
-
-fn simpson(from: f64, to: f64, function: impl Fn(f64) -> f64) -> f64 {
-    let step = (to - from) / STEPS as f64;
-    let inner = (1..STEPS).map(|n| function(from + step * n as f64) * if n % 2 == 1 { 4.0 } else { 2.0 });
-    (function(from) + inner.sum::<f64>() + function(to)) * step / 3.0
 }

@@ -21,6 +21,7 @@ mod report;
 mod sentences;
 mod signatures;
 mod simulator;
+mod statistics;
 mod stock_tools;
 mod uncertainty;
 mod voltage_drop;
