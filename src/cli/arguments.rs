@@ -1,6 +1,8 @@
 mod lamps_and_energy;
+mod trend;
 
 pub(super) use lamps_and_energy::{Aim, Energy};
+pub(super) use trend::Trend;
 
 use std::path::PathBuf;
 
@@ -66,6 +68,8 @@ pub(super) enum Command {
     Materials(Materials),
     /// Print the job as sheets for the garage, to be filled in with a pencil and entered later
     Sheet(Sheet),
+    /// One reading over many records: chart, run rules, drift, and how its spread fits a limit
+    Trend(Trend),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]

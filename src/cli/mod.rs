@@ -29,6 +29,7 @@ mod sign;
 mod signing;
 mod terminal;
 mod timestamp;
+mod trend;
 mod units;
 mod verify;
 mod walk;
@@ -68,5 +69,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Energy(arguments) => energy::run(&arguments),
         arguments::Command::Materials(arguments) => materials::run(&arguments),
         arguments::Command::Sheet(arguments) => sheet::run(&arguments),
+        arguments::Command::Trend(arguments) => trend::run(&arguments),
     }
 }
