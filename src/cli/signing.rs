@@ -47,10 +47,17 @@ pub(super) fn read(path: &Path, ask: impl FnOnce(&Path) -> Option<String>) -> Re
 /// This program's own key; made where there is none yet. Whether it is new comes back too.
 pub(super) fn own(name: &str, ask: impl FnOnce(&Path) -> Option<String>) -> Result<(SigningKey, bool), Failure> {
     let path = own_key_path()?;
-    if path.exists() {
-        return Ok((read(&path, ask)?, false));
+    if !path.exists() {
+        match SigningKey::make(&path, &crate::record::principal(name)) {
+            Ok(made) => return Ok((made, true)),
+            // Another walk of the same person was first: its key is the one.
+            Err(_) if path.exists() => {}
+            Err(error) => return Err(error.into()),
+        }
     }
-    Ok((SigningKey::make(&path, &crate::record::principal(name))?, true))
+    let own = read(&path, ask)?;
+    own.complete()?;
+    Ok((own, false))
 }
 
 /// What is said once about a key that was just made.

@@ -154,6 +154,23 @@ pub(super) fn create_fresh(path: &Path) -> Result<File, RecordError> {
     options.read(true).write(true).create_new(true).open(path).map_err(RecordError::file("create", path))
 }
 
+/// Writes a file that its owner alone may read, beside its name, and gives it the name in one step. A file that has the
+/// name by then keeps it: two programs may make their first key at one time, and one of them must not lose it.
+pub(super) fn write_private_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
+    let beside = unfinished(path);
+    remove_left_over(&beside)?;
+    let mut options = File::options();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let mut file = options.open(&beside).map_err(RecordError::file("create", &beside))?;
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(RecordError::file("write", &beside))?;
+    let named = std::fs::hard_link(&beside, path);
+    remove_left_over(&beside)?;
+    named.map_err(RecordError::file("name", path))?;
+    sync_folder(path)
+}
+
 /// Writes a file beside its name, syncs it, and renames it: the name never shows half a file.
 pub(crate) fn write_durably(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
     let beside = unfinished(path);

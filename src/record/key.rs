@@ -6,6 +6,7 @@ use ssh_agent_client_rs::{Client, Identity};
 use ssh_key::{Algorithm, HashAlg, LineEnding, PrivateKey, PublicKey, SshSig};
 
 use super::error::RecordError;
+use super::files;
 use super::seal::NAMESPACE;
 
 /// A key that is ready to sign.
@@ -72,7 +73,8 @@ impl SigningKey {
         Ok(Self { holder: Holder::Agent(public), path: path.to_owned() })
     }
 
-    /// Makes a new Ed25519 key and writes both halves; the private one is readable by its owner alone.
+    /// Makes a new Ed25519 key and writes both halves; the private one is readable by its owner alone. A kill or a
+    /// power cut leaves a whole key or none.
     ///
     /// # Errors
     /// [`RecordError`]; an existing file is never overwritten.
@@ -86,10 +88,25 @@ impl SigningKey {
         let mut key =
             PrivateKey::random(&mut rand_core::OsRng, Algorithm::Ed25519).map_err(|error| key_error(path, error))?;
         key.set_comment(comment);
-        key.write_openssh_file(path, LineEnding::LF).map_err(|error| key_error(path, error))?;
-        let public = path.with_extension("pub");
-        key.public_key().write_openssh_file(&public).map_err(|error| key_error(&public, error))?;
-        Ok(Self { holder: Holder::Here(Box::new(key)), path: path.to_owned() })
+        let text = key.to_openssh(LineEnding::LF).map_err(|error| key_error(path, error))?;
+        files::write_private_durably(path, text.as_bytes())?;
+        let made = Self { holder: Holder::Here(Box::new(key)), path: path.to_owned() };
+        made.complete()?;
+        Ok(made)
+    }
+
+    /// Writes the public half beside the private one where it is missing: making the key was broken off in between.
+    ///
+    /// # Errors
+    /// [`RecordError`]
+    pub fn complete(&self) -> Result<(), RecordError> {
+        let public = self.path.with_extension("pub");
+        if public == self.path || public.exists() {
+            return Ok(());
+        }
+        files::remove_left_over(&files::unfinished(&self.path))?;
+        let line = self.public().to_openssh().map_err(|error| key_error(&public, error))?;
+        files::write_durably(&public, format!("{line}\n").as_bytes())
     }
 
     /// Where the key lies, or the public half of one that an agent holds.
@@ -183,4 +200,38 @@ pub(super) fn check_signature(armour: &str, message: &[u8]) -> Result<(String, S
 /// The fingerprint of a public key line.
 pub fn fingerprint_of(line: &str) -> Option<String> {
     PublicKey::from_openssh(line).ok().map(|key| key.fingerprint(HashAlg::Sha256).to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_key_whose_making_was_broken_off_is_made_whole() {
+        let folder = tempfile::TempDir::new().unwrap();
+        let path = folder.path().join("own/signing-key");
+        // Killed amid the private half: its name is not there yet.
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(files::unfinished(&path), [0; 300]).unwrap();
+        let made = SigningKey::make(&path, "robin").unwrap();
+        let text = std::fs::read_to_string(&path).unwrap();
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            assert_eq!(std::fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o600);
+        }
+        // Killed before the public half.
+        let public = path.with_extension("pub");
+        std::fs::remove_file(&public).unwrap();
+        let read = SigningKey::read(&path, || None).unwrap();
+        read.complete().unwrap();
+        let half = std::fs::read_to_string(&public).unwrap();
+        assert!(half.starts_with(&made.public_line().unwrap()), "{half}");
+        // The key that is there stays.
+        assert!(SigningKey::make(&path, "sam").is_err());
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+        let names: Vec<_> =
+            std::fs::read_dir(path.parent().unwrap()).unwrap().map(|e| e.unwrap().file_name()).collect();
+        assert_eq!(names.len(), 2, "{names:?}");
+    }
 }
