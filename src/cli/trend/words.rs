@@ -45,7 +45,7 @@ pub(super) fn list(all: &[Taken]) -> String {
 pub(super) fn chart(step: &str, trend: &Trend) -> String {
     let chart = &trend.chart;
     let mut text = format!("{step}: {} readings\n\n", trend.readings.len());
-    let _ = writeln!(text, "  {:>4}  {:<10}  {:>12}  {:>12}  record", "", "day", "reading", "moved by");
+    let _ = writeln!(text, "  {:>4}  {:<10}  {:>12}  {:>12}  {:<8}  record", "", "day", "reading", "moved by", "of");
     let mut before = None;
     for (at, taken) in trend.readings.iter().enumerate() {
         let moved = before.map_or(String::new(), |b: f64| {
@@ -57,7 +57,8 @@ pub(super) fn chart(step: &str, trend: &Trend) -> String {
         let day = taken.at.strftime("%Y-%m-%d").to_string();
         // Tens of columns stand before the folder; a long one ends the line and is not broken.
         let (value, record) = (taken.value.to_string(), &taken.record);
-        let _ = writeln!(text, "  {:>4}  {day:<10}  {value:>12}  {moved:>12}  {record}", at + 1);
+        let of = taken.step.as_str().split('/').nth(1).unwrap_or_default();
+        let _ = writeln!(text, "  {:>4}  {day:<10}  {value:>12}  {moved:>12}  {of:<8}  {record}", at + 1);
         for rule in trend.broken_at(at) {
             let _ = writeln!(text, "        BREAKS: {}", rule.says());
         }
