@@ -8,6 +8,7 @@
 //! - [`handbook`]: published tables, each with its source
 //! - [`statistics`]: charts, run rules, capability and tolerance factors of a reading that repeats
 //! - [`job`]: the job file: vehicle, parts, wires
+//! - [`shop`]: who may do what, which instruments are calibrated, limits of a shop
 //! - [`circuit`]: the network of a job, its solution, the virtual meter
 //! - [`design`]: rules on the circuit, and the sizes it needs
 //! - [`aim`]: where the beam of a lamp goes, and how bright it is there
@@ -42,5 +43,6 @@ pub mod procedure;
 pub mod quantity;
 pub mod record;
 pub mod report;
+pub mod shop;
 pub mod statistics;
 pub mod walk;

@@ -76,8 +76,13 @@ fn the_schema_of_a_procedure_takes_the_whole_library() {
 }
 
 #[test]
-fn the_schemas_of_a_brief_and_of_settings_take_their_samples_and_refuse_a_key_that_does_not_exist() {
-    for (kind, sample) in [("brief", "src/brief/every-wish.toml"), ("settings", "src/cli/every-setting.toml")] {
+fn the_schemas_of_a_brief_of_settings_and_of_a_shop_take_their_samples_and_refuse_a_key_that_does_not_exist() {
+    let kinds = [
+        ("brief", "src/brief/every-wish.toml"),
+        ("settings", "src/cli/every-setting.toml"),
+        ("shop", "src/shop/every-key.toml"),
+    ];
+    for (kind, sample) in kinds {
         let schema = schema(kind);
         takes(&schema, &root().join(sample));
         let mut file = toml_file(&root().join(sample));

@@ -5,12 +5,13 @@
 use std::path::{Path, PathBuf};
 
 /// From the ground up; the order is that of `src/lib.rs`.
-const FLOORS: [&str; 19] = [
+const FLOORS: [&str; 20] = [
     "quantity",
     "document",
     "handbook",
     "statistics",
     "job",
+    "shop",
     "circuit",
     "design",
     "aim",
@@ -28,7 +29,7 @@ const FLOORS: [&str; 19] = [
 ];
 
 /// The floors that take no file, clock, terminal or random source.
-const PURE: usize = 16;
+const PURE: usize = 17;
 
 fn files(folder: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
@@ -121,7 +122,8 @@ fn the_pure_core_does_no_input_or_output() {
             let code: Vec<&str> = text.lines().take_while(|line| !line.contains("#[cfg(test)]")).collect();
             for word in forbidden {
                 let line = code.iter().position(|line| {
-                    let line = line.split("//").next().unwrap_or("");
+                    // A calendar has no clock: its days, and nothing else of that crate.
+                    let line = line.split("//").next().unwrap_or("").replace("jiff::civil::Date", "");
                     line.contains(word)
                 });
                 assert!(line.is_none(), "{}:{}: `{word}` in the pure core", file.display(), line.unwrap_or(0) + 1);

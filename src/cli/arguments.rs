@@ -1,7 +1,9 @@
 mod lamps_and_energy;
+mod shop;
 mod trend;
 
 pub(super) use lamps_and_energy::{Aim, Energy};
+pub(super) use shop::{Shop, ShopBegin, ShopCheck, ShopCommand, ShopGate};
 pub(super) use trend::Trend;
 
 use std::path::PathBuf;
@@ -70,6 +72,8 @@ pub(super) enum Command {
     Sheet(Sheet),
     /// One reading over many records: chart, run rules, drift, and how its spread fits a limit
     Trend(Trend),
+    /// One standard for many hands: people and roles, instruments, limits; may this vehicle leave?
+    Shop(Shop),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -362,6 +366,8 @@ pub(super) enum FileKind {
     Brief,
     /// What a person sets once
     Settings,
+    /// A shop: people, roles, instruments, limits
+    Shop,
 }
 
 #[derive(Debug, Args)]

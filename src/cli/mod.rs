@@ -14,6 +14,7 @@ mod files;
 mod filled;
 mod findings;
 mod guide;
+mod house;
 mod layout;
 mod lines;
 mod manual;
@@ -25,6 +26,8 @@ mod report;
 mod schema;
 mod settings;
 mod sheet;
+mod shop;
+mod shop_folder;
 mod sign;
 mod signing;
 mod terminal;
@@ -70,5 +73,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Materials(arguments) => materials::run(&arguments),
         arguments::Command::Sheet(arguments) => sheet::run(&arguments),
         arguments::Command::Trend(arguments) => trend::run(&arguments),
+        arguments::Command::Shop(arguments) => shop::run(&arguments),
     }
 }

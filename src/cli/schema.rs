@@ -9,6 +9,7 @@ use crate::brief::Brief;
 use crate::diagnosis::Weights;
 use crate::job::Job;
 use crate::procedure::Library;
+use crate::shop::Shop as ShopFile;
 
 pub(super) fn run(arguments: &Schema) -> Result<Outcome, Failure> {
     let (form, title) = match arguments.kind {
@@ -17,6 +18,7 @@ pub(super) fn run(arguments: &Schema) -> Result<Outcome, Failure> {
         FileKind::Hazards => (Library::forms().1, "The hazards of a library, format 1"),
         FileKind::Answers => (answers::form(), "The answers of a walk, format 1"),
         FileKind::Brief => (Brief::form(), "What was said of a load that is to be fitted, format 1"),
+        FileKind::Shop => (ShopFile::form(), "A shop, format 1"),
         FileKind::Settings => (settings::form(), "What a person sets once, format 1"),
         FileKind::Weights => (Weights::form(), "How likely each kind of fault is, format 1"),
         FileKind::Readings => (readings::form(), "The readings of a search for a fault, format 1"),

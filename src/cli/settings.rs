@@ -9,7 +9,7 @@ use etcetera::BaseStrategy;
 use super::arguments::{Command, OwnProcedures, Paper, ProceduresCommand, Settings as Arguments};
 use super::failure::{Failure, Outcome};
 use super::files::read_text;
-use super::layout;
+use super::{house, layout};
 use crate::document::{Form, Problems, Source, Table, parse_toml};
 use crate::record::{RecordError, write_durably};
 
@@ -87,15 +87,15 @@ fn read_source(source: &Source, folder: &Path, problems: &RefCell<Problems>) -> 
 
 /// Fills in what the call leaves open; what the call says goes before.
 pub(super) fn fill(command: &mut Command) -> Result<(), Failure> {
-    let own = |own: &mut OwnProcedures, settings: &Settings| {
-        if own.procedures.is_none() {
-            own.procedures.clone_from(&settings.procedures);
-        }
+    // The call goes before the shop, the shop before the person's own settings.
+    let own = |own: &mut OwnProcedures, beside: &Path, settings: &Settings| -> Result<(), Failure> {
+        own.procedures = house::own_procedures(beside, own.procedures.as_deref())?.or(settings.procedures.clone());
+        Ok(())
     };
     match command {
         Command::Walk(walk) => {
             let settings = read()?;
-            own(&mut walk.own, &settings);
+            own(&mut walk.own, &walk.job, &settings)?;
             walk.key = walk.key.take().or(settings.key);
             walk.inch |= settings.inch;
             walk.plain |= settings.plain;
@@ -106,15 +106,17 @@ pub(super) fn fill(command: &mut Command) -> Result<(), Failure> {
             let settings = read()?;
             sheet.paper = sheet.paper.or(settings.paper);
             if sheet.record.is_none() {
-                own(&mut sheet.own, &settings);
+                own(&mut sheet.own, &sheet.job, &settings)?;
             }
         }
         Command::Report(report) => report.paper = report.paper.or(read()?.paper),
         Command::Materials(lists) if lists.out.is_some() => lists.paper = lists.paper.or(read()?.paper),
-        Command::Expect(expect) => own(&mut expect.own, &read()?),
-        Command::Cover(cover) => own(&mut cover.own, &read()?),
+        Command::Expect(expect) => own(&mut expect.own, &expect.job, &read()?)?,
+        Command::Cover(cover) => own(&mut cover.own, &cover.job, &read()?)?,
         Command::Procedures(procedures) => match &mut procedures.command {
-            ProceduresCommand::List { own: named } | ProceduresCommand::Show { own: named, .. } => own(named, &read()?),
+            ProceduresCommand::List { own: named } | ProceduresCommand::Show { own: named, .. } => {
+                own(named, Path::new("."), &read()?)?;
+            }
             ProceduresCommand::Check { .. } => {}
         },
         _ => {}

@@ -9,6 +9,7 @@ use jiff::Timestamp;
 use super::arguments::Sign;
 use super::failure::{Failure, Outcome};
 use super::files::expect_record;
+use super::house::House;
 use super::walk::{outcome, refuse_changed, say, seal, summary};
 use super::{layout, signing, terminal};
 use crate::record::{Opened, Record};
@@ -26,6 +27,9 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
         )));
     }
     refuse_changed(&record)?;
+    if let Some(house) = House::around(folder)? {
+        house.rule(&mut record, &mut walk)?;
+    }
     let ask = |path: &Path| {
         let there = std::io::stdin().is_terminal() && std::io::stderr().is_terminal();
         there.then(|| terminal::passphrase(&Term::stderr(), path)).flatten()

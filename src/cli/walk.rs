@@ -10,6 +10,7 @@ use super::arguments::Walk as Arguments;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_library};
 use super::filled::SheetsFront;
+use super::house::House;
 use super::layout;
 use super::lines::LinesFront;
 use super::settings;
@@ -17,7 +18,7 @@ use super::terminal::TerminalFront;
 use crate::design::{self, Severity};
 use crate::job::Job;
 use crate::plan::{Plan, StepKey};
-use crate::record::{self, Entry, Opened, Record, RecordError, SigningKey, sha256_hex};
+use crate::record::{self, Entry, Opened, Record, RecordError, SigningKey, day_of, sha256_hex};
 use crate::report;
 use crate::walk::{
     Answer, Event, FromPaper, FrozenFile, Prompt, Refused, ReleaseSignature, Standing, Walk, release_text,
@@ -89,6 +90,7 @@ pub(super) trait Front {
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let job = read_job(&arguments.job)?;
     let folder = record_folder(arguments);
+    let house = House::around(&arguments.job)?;
     let (mut front, mut record, mut walk) = if Record::exists(&folder) {
         // The record goes on by the procedures that it was begun with.
         let Opened { mut record, mut walk, recovered } = Record::open(&folder, Timestamp::now())?;
@@ -96,6 +98,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
             say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
         }
         let mut front = front(arguments, &walk, &folder)?;
+        if let Some(house) = house {
+            house.rule(&mut record, &mut walk)?;
+        }
         if let Some((says, line)) = other_job(&job, &walk, &arguments.job, &folder) {
             let known = |e: &Entry| matches!(&e.event, Event::JobDiffers { sha256, .. } if *sha256 == sha256_hex(job.source.text.as_bytes()));
             if walk.signed().is_some() {
@@ -117,18 +122,24 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         let says = format!("{} holds no record of work that could be done again", folder.display());
         return Err(Failure::message(says));
     } else {
+        if let Some(house) = &house {
+            house.refuse_job(&job)?;
+        }
         let library = read_library(arguments.own.procedures.as_deref())?;
         let plan = Plan::of(&job, &library)?;
         let design = design_errors(&job, &arguments.job, arguments.despite.as_deref());
-        let walk = Walk::new(job, plan);
+        let mut walk = Walk::new(job, plan);
         let front = front(arguments, &walk, &folder)?;
         let design = design?;
-        let record = Record::create(&folder, &walk, &library, design, Timestamp::now())?;
+        let mut record = Record::create(&folder, &walk, &library, design, Timestamp::now())?;
+        if let Some(house) = house {
+            house.rule(&mut record, &mut walk)?;
+        }
         (front, record, walk)
     };
-    let today = Timestamp::now().strftime("%Y-%m-%d").to_string();
-    for instrument in walk.job().instruments.iter().filter(|i| i.overdue(&today)) {
-        let due = instrument.calibration_due.as_deref().unwrap_or_default();
+    let today = day_of(Timestamp::now());
+    for instrument in walk.job().instruments.iter().filter(|i| i.overdue(today)) {
+        let due = instrument.calibration_due.map_or(String::new(), |due| due.to_string());
         front.noted(&format!(
             "calibration of {} was due on {due}: its accuracy is not assured, and the report says so",
             instrument.called()
@@ -379,17 +390,23 @@ fn lead(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<(
 
 fn finish(front: &mut dyn Front, record: &mut Record, walk: &mut Walk) -> Result<Outcome, Failure> {
     if !record.is_signed_off() {
-        let Some(sign_off) = front.sign_off(walk)? else {
-            let says = format!(
-                "All steps are closed; the record in {} is not signed. Call the walk again to sign it.",
-                record.folder().display()
-            );
-            front.ended(walk, &says)?;
-            return Ok(outcome(walk));
+        let key = loop {
+            let Some(sign_off) = front.sign_off(walk)? else {
+                let says = format!(
+                    "All steps are closed; the record in {} is not signed. Call the walk again to sign it.",
+                    record.folder().display()
+                );
+                front.ended(walk, &says)?;
+                return Ok(outcome(walk));
+            };
+            let who = (sign_off.name.as_str(), sign_off.role.as_str(), sign_off.statement.as_str());
+            match record.sign_off(walk, Timestamp::now(), who, &sign_off.key) {
+                Ok(()) => break sign_off.key,
+                Err(RecordError::Refused(refused)) => front.refused(walk, &refused)?,
+                Err(error) => return Err(error.into()),
+            }
         };
-        let who = (sign_off.name.as_str(), sign_off.role.as_str(), sign_off.statement.as_str());
-        record.sign_off(walk, Timestamp::now(), who, &sign_off.key)?;
-        seal(record, walk, &sign_off.key)?;
+        seal(record, walk, &key)?;
     } else if let Some(named) = record.waits_for().map(str::to_owned) {
         // Signed off, then broken off before the seal was written.
         let key = front.key_again()?;

@@ -1,7 +1,9 @@
 //! Instruments that the readings of a job are taken with, and the rule by which a reading is accepted.
 
+use super::read_instruments::read_instruments;
+use crate::document::Table;
 use crate::handbook::meter::{MeterClass, MeterRange, VOLTMETER_INPUT, largest_error};
-use crate::quantity::{Amount, Dimension, Resistance};
+use crate::quantity::{Amount, Day, Dimension, Resistance};
 
 /// An instrument.
 #[derive(Debug, Clone, PartialEq)]
@@ -10,6 +12,8 @@ pub struct Instrument {
     pub name: String,
     /// What it is, in words.
     pub description: Option<String>,
+    /// The number on it.
+    pub serial: Option<String>,
     /// The generic class that it was taken for; `None` where its own accuracy is stated.
     pub class: Option<MeterClass>,
     /// Its ranges.
@@ -21,7 +25,7 @@ pub struct Instrument {
     /// Resistance that it puts into a circuit while it reads amperes in line; `None` for a clamp.
     pub burden: Option<Resistance>,
     /// Up to this day its accuracy is assured, as `2027-03-31`; `None` where nobody has calibrated it.
-    pub calibration_due: Option<String>,
+    pub calibration_due: Option<Day>,
 }
 
 /// Resistance of test leads that are in order: up to 0.5 ohm, on top of the true value (a meter maker's manual).
@@ -33,6 +37,7 @@ impl Instrument {
         Self {
             name: String::new(),
             description: None,
+            serial: None,
             class: Some(MeterClass::Basic),
             ranges: MeterClass::Basic.ranges().value,
             leads: LEADS,
@@ -40,6 +45,11 @@ impl Instrument {
             burden: None,
             calibration_due: None,
         }
+    }
+
+    /// All `[meter.NAME]` tables of a file.
+    pub fn read_all(top: &Table) -> Vec<Self> {
+        read_instruments(top)
     }
 
     /// Whether it measures this kind of quantity.
@@ -69,9 +79,9 @@ impl Instrument {
         self.ranges.iter().find(holds)
     }
 
-    /// Whether its calibration was overdue on a day, written as `2026-11-25`.
-    pub fn overdue(&self, day: &str) -> bool {
-        self.calibration_due.as_deref().is_some_and(|due| due < day)
+    /// Whether its calibration was overdue on a day.
+    pub fn overdue(&self, day: Day) -> bool {
+        self.calibration_due.is_some_and(|due| due < day)
     }
 
     /// How it is called in a sentence.

@@ -5,6 +5,7 @@
 //! off a meter, with the digits that were typed.
 
 mod conductor_size;
+mod day;
 mod parse;
 mod print;
 mod reading;
@@ -14,6 +15,7 @@ mod tolerance;
 pub mod uncertainty;
 
 pub use conductor_size::ConductorSize;
+pub use day::Day;
 pub use parse::{Parsed, QuantityError, parse_any, parse_toleranced};
 pub use print::{show, show_range, show_rating, show_with_sign};
 pub use reading::Reading;

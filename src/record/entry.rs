@@ -1,7 +1,9 @@
 use jiff::Timestamp;
+use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use crate::quantity::Day;
 use crate::walk::Event;
 
 /// What the first entry carries in the place of the hash of the line before.
@@ -34,6 +36,11 @@ impl Entry {
         Ok(line)
     }
 
+    /// The day on which it was made, by UTC.
+    pub fn day(&self) -> Day {
+        day_of(self.at)
+    }
+
     /// Reads a line and checks that it is exactly what this program would write.
     ///
     /// # Errors
@@ -47,6 +54,11 @@ impl Entry {
         }
         Ok(entry)
     }
+}
+
+/// The day of a moment, by UTC as all times of a record are.
+pub fn day_of(moment: Timestamp) -> Day {
+    TimeZone::UTC.to_datetime(moment).date().into()
 }
 
 /// SHA-256 of bytes, in lower-case hexadecimal.

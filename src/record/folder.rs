@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use super::entry::{Entry, sha256_hex};
+use super::entry::{Entry, day_of, sha256_hex};
 use super::error::RecordError;
 use super::files::{
     Hashes, all_files, create_folder, create_fresh, foreign_kind, hash_all, read_text, sync_folder, unfinished,
@@ -17,7 +17,8 @@ use crate::document::Source;
 use crate::job::Job;
 use crate::plan::{Plan, StepKey};
 use crate::procedure::Library;
-use crate::walk::{Event, FrozenFile, Walk};
+use crate::shop::Shop;
+use crate::walk::{AtWork, Event, FrozenFile, Refused, Walk, permits};
 
 /// The format of the records that this program writes.
 pub const FORMAT: u32 = 1;
@@ -34,6 +35,8 @@ pub struct Record {
     /// The first journal, locked as long as a later one is written: one walk at a time on the whole record.
     guard: Option<File>,
     entries: Vec<Entry>,
+    /// The shop whose rules hold for what is written.
+    shop: Option<Shop>,
 }
 
 /// A record with the walk that its entries add up to.
@@ -87,7 +90,16 @@ impl Record {
         };
         let (journal, entry) = Journal::create(&path, file, Link::first(), (at, "", &event))?;
         let (folder, entries) = (folder.to_owned(), vec![entry]);
-        Ok(Record { folder, journal, part: Part::FIRST, sealed: false, signed_off: false, guard: None, entries })
+        Ok(Record {
+            folder,
+            journal,
+            part: Part::FIRST,
+            sealed: false,
+            signed_off: false,
+            guard: None,
+            entries,
+            shop: None,
+        })
     }
 
     /// Opens a record to go on with it.
@@ -130,7 +142,7 @@ impl Record {
         let guard = guard.map(|own| std::mem::replace(&mut file, own));
         let journal = Journal::go_on(&path, file, chain.link, &chain.torn)?;
         let (folder, entries) = (folder.to_owned(), chain.entries);
-        let mut record = Record { folder, journal, part, sealed, signed_off, guard, entries };
+        let mut record = Record { folder, journal, part, sealed, signed_off, guard, entries, shop: None };
         let recovered = !chain.torn.is_empty();
         if recovered {
             record.journal.set_aside(&chain.torn)?;
@@ -140,12 +152,25 @@ impl Record {
         Ok(Opened { record, walk, recovered })
     }
 
-    /// Writes an event that the walk accepts. It is on the disk before the walk moves on. Behind a seal it begins a new
+    /// From here on nothing is written that the shop does not permit.
+    pub fn keep_rules_of(&mut self, shop: Shop) {
+        self.shop = Some(shop);
+    }
+
+    /// Whether the shop permits an event.
+    fn permitted(&self, walk: &Walk, at: Timestamp, event: &Event) -> Result<(), Refused> {
+        let Some(shop) = &self.shop else { return Ok(()) };
+        let at_work = AtWork { job: walk.job(), person: walk.person(), paper: walk.paper() };
+        permits(shop, at_work, event, day_of(at)).map_err(|refusal| Refused { says: refusal.to_string() })
+    }
+
+    /// Writes an event that the walk accepts, and the shop where there is one. It is on the disk before the walk moves on. Behind a seal it begins a new
     /// part: a sealed file never changes.
     ///
     /// # Errors
-    /// [`RecordError::Refused`] where the walk does not accept it (nothing is written then), or the file system's word.
+    /// [`RecordError::Refused`] where the walk or the shop does not accept it (nothing is written then), or the file system's word.
     pub fn write(&mut self, walk: &mut Walk, at: Timestamp, event: &Event) -> Result<(), RecordError> {
+        self.permitted(walk, at, event)?;
         let mut next = walk.clone();
         next.apply(event)?;
         let by = next.person().map_or(String::new(), |(name, _)| name.to_owned());

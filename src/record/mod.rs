@@ -29,7 +29,7 @@ mod signers;
 mod stamp;
 mod verify;
 
-pub use entry::{Entry, FIRST_PREVIOUS, sha256_hex};
+pub use entry::{Entry, FIRST_PREVIOUS, day_of, sha256_hex};
 pub use error::RecordError;
 pub use evidence::small_picture;
 pub(crate) use files::write_durably;

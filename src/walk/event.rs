@@ -120,6 +120,13 @@ pub enum Event {
         /// Why the work goes on by the old one.
         reason: String,
     },
+    /// The work is done by the rules of a shop from here on.
+    InShop {
+        /// Name of the shop.
+        name: String,
+        /// SHA-256 of its file as it was then.
+        sha256: String,
+    },
     /// A wait was begun.
     WaitBegun {
         /// The step.

@@ -4,6 +4,7 @@
 mod answering;
 mod closure;
 mod event;
+mod house;
 mod likely;
 mod prompt;
 mod rework;
@@ -11,5 +12,6 @@ mod state;
 mod suspicion;
 
 pub use event::{Disposition, Event, FromPaper, FrozenFile, Moment, Refused, ReleaseSignature, release_text};
+pub use house::{AtWork, breaches, permits};
 pub use prompt::{Answer, Prompt};
 pub use state::{Attempt, Before, Nonconformity, Photo, Standing, Walk, Witness};

@@ -529,7 +529,7 @@ impl Walk {
             return Err(Refused::new("the work is signed off: it goes on only where steps are opened again"));
         }
         match event {
-            Event::Opened { .. } | Event::Recovered { .. } => Ok(()),
+            Event::Opened { .. } | Event::Recovered { .. } | Event::InShop { .. } => Ok(()),
             Event::OnDuty { name, role, .. } => {
                 if !spoken(name) || !spoken(role) {
                     return Err(Refused::new("a name and a role are needed: every entry says who made it"));

@@ -293,14 +293,13 @@ pub(super) fn instruments(job: &Job, entries: &[Entry]) -> Vec<Named> {
             Some(class) => format!("accuracy taken for class {} (from memory)", class.word()),
             None => "accuracy as the job states it".to_owned(),
         });
-        add(match &instrument.calibration_due {
+        add(match instrument.calibration_due {
             Some(due) => format!("calibration due {due}"),
             None => "calibration not stated".to_owned(),
         });
         let late = entries.iter().filter(|entry| {
-            let day = entry.at.strftime("%Y-%m-%d").to_string();
             let own = matches!(&entry.event, Event::Read { judgement, .. } if judgement.instrument.as_ref() == Some(&instrument.name));
-            own && instrument.overdue(&day)
+            own && instrument.overdue(entry.day())
         });
         match late.count() {
             0 => {}
