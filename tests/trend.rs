@@ -86,3 +86,21 @@ fn the_spread_is_held_against_a_limit_and_a_wrong_limit_is_told() {
     bench.run(&wrong).expect(2).says("--at-least");
     bench.run(&["trend", "jobs", "--step", "torque", "--base", "11"]).expect(2).says("there are 10 readings");
 }
+
+#[test]
+fn readings_are_told_apart_by_thing_and_day_and_drawn_on_a_page() {
+    let bench = walked(&TORQUES);
+    let groups = bench.run(&["trend", "jobs", "--step", "torque", "--by", "thing"]);
+    groups.expect(0).says("G1                    10").says("changed");
+    assert!(groups.out.lines().all(|line| line.chars().count() <= 80), "{}", groups.out);
+    bench.run(&["trend", "jobs", "--step", "torque", "--since", "2999-01-01"]).expect(2).says("0 fit `torque`");
+    bench.run(&["trend", "jobs", "--step", "torque", "--until", "soon"]).expect(2).says("this is no day");
+    bench.run(&["trend", "jobs", "--step", "torque", "--tool", "crimper-2"]).expect(2).says("0 fit `torque`");
+    let call = ["trend", "jobs", "--step", "torque", "--at-least", "4.77 N·m", "--out", "chart"];
+    bench.run(&call).expect(0).says("chart/trend.html");
+    let page = std::fs::read_to_string(bench.path("chart/trend.html")).unwrap();
+    assert!(page.contains("<svg") && page.contains("Cpk") && page.contains("jobs/van-09"), "{page}");
+    let csv = std::fs::read_to_string(bench.path("chart/trend.csv")).unwrap();
+    assert_eq!(csv.lines().count(), 11);
+    assert!(csv.lines().nth(1).unwrap().contains(",5.06,"), "{csv}");
+}

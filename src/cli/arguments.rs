@@ -4,7 +4,7 @@ mod trend;
 
 pub(super) use lamps_and_energy::{Aim, Energy};
 pub(super) use shop::{Shop, ShopBegin, ShopCheck, ShopCommand, ShopGate};
-pub(super) use trend::Trend;
+pub(super) use trend::{Trend, TrendGroup};
 
 use std::path::PathBuf;
 

@@ -3,25 +3,17 @@
 mod taken;
 mod words;
 
-use serde_json::{Value, json};
+use std::collections::BTreeMap;
 
-use self::taken::{Taken, all_taken, fits};
-use super::arguments::Trend as Arguments;
+use serde_json::Value;
+
+use self::taken::{all_taken, fits};
+use super::arguments::{Trend as Arguments, TrendGroup};
 use super::failure::{Failure, Outcome};
 use super::layout;
-use crate::quantity::{Amount, Dimension, parse_any};
-use crate::statistics::{Capability, Ewma, Individuals, Interval, Rule, Series, Sigma, Signal, signals};
-
-/// One reading over many records, and what a steady process would stay within.
-struct Trend {
-    readings: Vec<Taken>,
-    chart: Individuals,
-    signals: Vec<Signal>,
-    average: Ewma,
-    capability: Option<Capability>,
-    /// Coarsest step of the last digit that was read.
-    digit: Amount,
-}
+use crate::quantity::{Amount, Day, Dimension, parse_any};
+use crate::record::{RecordError, day_of};
+use crate::report::trend::{NoChart, Taken, Trend};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let all = all_taken(&arguments.records)?;
@@ -30,92 +22,123 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         layout::print(&text)?;
         return Ok(Outcome::Conforms);
     };
-    let trend = Trend::of(arguments, step, all)?;
-    let text = if arguments.json { trend.as_json().to_string() } else { words::chart(step, &trend) };
+    let known = words::list(&all);
+    let readings = chosen(arguments, step, all)?;
+    let limits = limits(arguments, &readings)?;
+    let chart = |readings: Vec<Taken>| {
+        Trend::of(readings, arguments.base, limits).map_err(|why| no_chart(why, step, arguments.base, &known))
+    };
+    let Some(by) = arguments.by else {
+        let trend = chart(readings)?;
+        if let Some(out) = &arguments.out {
+            write(&trend, step, out)?;
+        } else {
+            let text = if arguments.json { trend.as_json().to_string() } else { words::chart(step, &trend) };
+            layout::print(&text)?;
+        }
+        return Ok(outcome(trend.is_steady()));
+    };
+    let mut groups: BTreeMap<String, Vec<Taken>> = BTreeMap::new();
+    for taken in readings {
+        groups.entry(by.of(&taken).unwrap_or_else(|| "(none)".to_owned())).or_default().push(taken);
+    }
+    // One reading alone moves nowhere.
+    let groups = groups.into_iter().filter(|(_, readings)| readings.len() > 1);
+    let groups = groups.map(|(name, readings)| Ok((name, chart(readings)?))).collect::<Result<Vec<_>, Failure>>()?;
+    if groups.is_empty() {
+        let says = format!("no {} has two readings that fit `{step}`: there is nothing to compare", by.word());
+        return Err(Failure::message(says));
+    }
+    let steady = groups.iter().all(|(_, trend)| trend.is_steady());
+    let text = if arguments.json {
+        Value::Object(groups.iter().map(|(name, trend)| (name.clone(), trend.as_json())).collect()).to_string()
+    } else {
+        words::groups(step, by.word(), &groups)
+    };
     layout::print(&text)?;
-    Ok(if trend.is_steady() { Outcome::Conforms } else { Outcome::DoesNotConform })
+    Ok(outcome(steady))
 }
 
-impl Trend {
-    fn of(arguments: &Arguments, step: &str, all: Vec<Taken>) -> Result<Self, Failure> {
-        let known = words::list(&all);
-        let is_one = |word: &Option<String>, value: Option<&str>| word.as_deref().is_none_or(|w| Some(w) == value);
-        let readings: Vec<Taken> = all
-            .into_iter()
-            .filter(|taken| fits(step, taken.step.as_str()))
-            .filter(|taken| is_one(&arguments.person, Some(&taken.by)))
-            .filter(|taken| is_one(&arguments.instrument, taken.instrument.as_deref()))
-            .collect();
-        if readings.len() < 2 {
-            return Err(Failure::message(format!(
-                "a chart needs two readings or more, and {} fit `{step}`\n{known}",
-                readings.len()
-            )));
+fn outcome(steady: bool) -> Outcome {
+    if steady { Outcome::Conforms } else { Outcome::DoesNotConform }
+}
+
+impl TrendGroup {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Person => "person",
+            Self::Instrument => "instrument",
+            Self::Tool => "tool",
+            Self::Thing => "thing",
         }
-        let values: Vec<Amount> = readings.iter().map(|taken| taken.value).collect();
-        let Ok(series) = Series::of(&values) else {
-            let says = format!("`{step}` names readings of several kinds; name more of the step\n{known}");
-            return Err(Failure::message(says));
-        };
-        let base = arguments.base.unwrap_or(values.len());
-        if !(2..=values.len()).contains(&base) {
-            let says = format!("--base {base}: there are {} readings, and two are the fewest", values.len());
-            return Err(Failure::message(says));
+    }
+
+    /// What a reading belongs to.
+    fn of(self, taken: &Taken) -> Option<String> {
+        match self {
+            Self::Person => Some(taken.by.clone()),
+            Self::Instrument => taken.instrument.clone(),
+            Self::Tool => taken.tool.clone(),
+            Self::Thing => taken.step.as_str().split('/').nth(1).map(str::to_owned),
         }
-        let first = Series::of(&values[..base]).ok();
-        let Some(chart) = first.and_then(|first| Individuals::of(&first, Sigma::Tabled)) else {
-            return Err(Failure::message("a chart needs two readings or more".to_owned()));
+    }
+}
+
+/// The readings that the call names.
+fn chosen(arguments: &Arguments, step: &str, all: Vec<Taken>) -> Result<Vec<Taken>, Failure> {
+    let day = |name: &str, text: Option<&str>| {
+        let read = |text: &str| {
+            Day::parse(text)
+                .ok_or_else(|| Failure::message(format!("{name} \"{text}\": this is no day\n  write it as 2027-03-31")))
         };
-        let dimension = chart.centre.dimension();
-        let low = limit("--at-least", arguments.at_least.as_deref(), dimension)?;
-        let high = limit("--at-most", arguments.at_most.as_deref(), dimension)?;
-        let digit = readings.iter().map(|taken| taken.digit.base()).fold(0.0, f64::max);
-        Ok(Self {
-            signals: signals(&series, &chart, &Rule::ALL),
-            average: Ewma::of(&series, chart.centre, chart.sigma),
-            capability: Capability::of(&series, low, high),
-            digit: chart.centre.with(digit),
-            chart,
-            readings,
-        })
-    }
+        text.map(read).transpose()
+    };
+    let since = day("--since", arguments.since.as_deref())?;
+    let until = day("--until", arguments.until.as_deref())?;
+    let is_one = |word: &Option<String>, value: Option<&str>| word.as_deref().is_none_or(|w| Some(w) == value);
+    let fits = |taken: &Taken| {
+        let own = day_of(taken.at);
+        fits(step, taken.step.as_str())
+            && is_one(&arguments.person, Some(&taken.by))
+            && is_one(&arguments.instrument, taken.instrument.as_deref())
+            && is_one(&arguments.tool, taken.tool.as_deref())
+            && since.is_none_or(|since| since <= own)
+            && until.is_none_or(|until| own <= until)
+    };
+    Ok(all.into_iter().filter(fits).collect())
+}
 
-    /// No rule is broken, and the moving average stays within its limits.
-    fn is_steady(&self) -> bool {
-        self.signals.is_empty() && self.average.first_outside().is_none()
-    }
+fn no_chart(why: NoChart, step: &str, base: Option<usize>, known: &str) -> Failure {
+    Failure::message(match why {
+        NoChart::TooFew(count) => format!("a chart needs two readings or more, and {count} fit `{step}`\n{known}"),
+        NoChart::Mixed => format!("`{step}` names readings of several kinds; name more of the step\n{known}"),
+        NoChart::Base(count) => {
+            format!("--base {}: there are {count} readings, and two are the fewest", base.unwrap_or_default())
+        }
+    })
+}
 
-    /// The rules that are broken at a reading.
-    fn broken_at(&self, at: usize) -> impl Iterator<Item = Rule> {
-        self.signals.iter().filter(move |signal| signal.at == at).map(|signal| signal.rule)
+fn write(trend: &Trend, step: &str, out: &std::path::Path) -> Result<(), Failure> {
+    let failed = |tried, path: &std::path::Path| {
+        let path = path.to_owned();
+        move |error| RecordError::File { tried, path, error }
+    };
+    std::fs::create_dir_all(out).map_err(failed("create", out))?;
+    let mut written = Vec::new();
+    for (name, bytes) in trend.files(step).map_err(Failure::message)? {
+        let path = out.join(name);
+        std::fs::write(&path, bytes).map_err(failed("write", &path))?;
+        written.push(path.display().to_string());
     }
+    layout::print(&format!("wrote\n  {}", written.join("\n  ")))
+}
 
-    fn as_json(&self) -> Value {
-        let chart = &self.chart;
-        let readings = self.readings.iter().enumerate().map(|(at, taken)| {
-            json!({
-                "at": taken.at.to_string(), "record": taken.record, "step": taken.step.as_str(), "by": taken.by,
-                "instrument": taken.instrument, "value": taken.value.base(),
-                "average": self.average.averages[at].base(),
-                "breaks": self.broken_at(at).map(Rule::says).collect::<Vec<_>>(),
-            })
-        });
-        let interval = |i: Option<Interval>| i.map(|i| json!([i.low, i.high]));
-        json!({
-            "quantity": chart.centre.dimension().name(), "unit": chart.centre.dimension().unit(),
-            "limits_from": chart.count, "provisional": chart.provisional(), "rounding": chart.is_rounding(self.digit),
-            "centre": chart.centre.base(), "low": chart.low.base(), "high": chart.high.base(),
-            "sigma": chart.sigma.base(), "mean_range": chart.mean_range.base(), "range_high": chart.range_high.base(),
-            "average_low": self.average.low.base(), "average_high": self.average.high.base(),
-            "average_outside_from": self.average.first_outside(),
-            "capability": self.capability.map(|c| json!({
-                "cp": c.cp, "cp_interval": interval(c.cp_interval()),
-                "cpk": c.cpk, "cpk_interval": interval(c.cpk_interval()),
-            })),
-            "steady": self.is_steady(),
-            "readings": readings.collect::<Vec<_>>(),
-        })
-    }
+fn limits(arguments: &Arguments, readings: &[Taken]) -> Result<(Option<Amount>, Option<Amount>), Failure> {
+    let Some(dimension) = readings.first().map(|taken| taken.value.dimension()) else { return Ok((None, None)) };
+    Ok((
+        limit("--at-least", arguments.at_least.as_deref(), dimension)?,
+        limit("--at-most", arguments.at_most.as_deref(), dimension)?,
+    ))
 }
 
 fn limit(name: &str, text: Option<&str>, dimension: Dimension) -> Result<Option<Amount>, Failure> {

@@ -10,6 +10,7 @@ pub mod pdf;
 mod print;
 pub mod sheets;
 mod tables;
+pub mod trend;
 mod view;
 
 pub use page::{Template, built_in_templates};

@@ -1,30 +1,15 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use jiff::Timestamp;
-
 use crate::cli::failure::Failure;
 use crate::cli::files::read_record;
-use crate::plan::StepKey;
 use crate::quantity::Amount;
 use crate::record::Record;
+use crate::report::trend::Taken;
 use crate::walk::Event;
 
 /// How deep below a folder records are looked for.
 const DEPTH: usize = 4;
-
-/// A reading as it stood in the end.
-pub(super) struct Taken {
-    pub at: Timestamp,
-    /// Folder of the record.
-    pub record: String,
-    pub step: StepKey,
-    pub by: String,
-    pub instrument: Option<String>,
-    pub value: Amount,
-    /// One step of the last digit that was typed.
-    pub digit: Amount,
-}
 
 /// All readings of all records, in the order of time.
 pub(super) fn all_taken(paths: &[PathBuf]) -> Result<Vec<Taken>, Failure> {
@@ -65,8 +50,15 @@ fn of_record(record: &Path) -> Result<Vec<Taken>, Failure> {
     let (entries, _) = read_record(record)?;
     let mut last: BTreeMap<(usize, String), Taken> = BTreeMap::new();
     let mut round = 0;
+    // What was written at the step `tool` of a procedure and thing is what its readings were made with.
+    let mut tools: BTreeMap<String, String> = BTreeMap::new();
     for entry in entries {
         match entry.event {
+            Event::Noted { step, text, .. } => {
+                if let Some(of) = step.as_str().strip_suffix("/tool") {
+                    tools.insert(of.to_owned(), text.trim().to_owned());
+                }
+            }
             Event::Reopened { .. } => round += 1,
             Event::Read { step, reading, judgement, .. } => {
                 // Over-range is no number that could stand in a chart.
@@ -76,6 +68,7 @@ fn of_record(record: &Path) -> Result<Vec<Taken>, Failure> {
                     record: record.display().to_string(),
                     by: entry.by,
                     instrument: judgement.instrument,
+                    tool: step.as_str().rsplit_once('/').and_then(|(of, _)| tools.get(of)).cloned(),
                     value: Amount::new(value, reading.dimension),
                     digit: Amount::new(reading.resolution, reading.dimension),
                     step,

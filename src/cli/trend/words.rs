@@ -3,11 +3,9 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use super::Trend;
-use super::taken::Taken;
 use crate::cli::layout::labelled;
+use crate::report::trend::{Taken, Trend};
 use crate::report::visible;
-use crate::statistics::{FEW, Interval};
 
 /// Columns of a line.
 const WIDTH: usize = 80;
@@ -64,47 +62,29 @@ pub(super) fn chart(step: &str, trend: &Trend) -> String {
         }
     }
     text.push('\n');
-    let mut say = |label: &str, words: &str| {
-        let _ = writeln!(text, "{}", labelled(label, words, WIDTH));
-    };
-    say(
-        "  limits:  ",
-        &format!("{} (mean {}, 3 sigma of the moving ranges)", chart.low.range_to(chart.high), chart.centre),
-    );
-    say("  moves:   ", &format!("by {} at most, {} in the mean; * marks more", chart.range_high, chart.mean_range));
-    let (low, high) = (trend.average.low, trend.average.high);
-    match trend.average.first_outside() {
-        Some(at) => say(
-            "  drift:   ",
-            &format!(
-                "THE MOVING AVERAGE LEAVES {} at reading {}: a slow change, such as a tool that wears",
-                low.range_to(high),
-                at + 1
-            ),
-        ),
-        None => say("  drift:   ", &format!("none seen; the moving average keeps to {}", low.range_to(high))),
+    for (label, words) in trend.facts() {
+        let _ = writeln!(text, "{}", labelled(&format!("  {:<9}", format!("{label}:")), &words, WIDTH));
     }
-    if let Some(capability) = trend.capability {
-        let with = |figure: f64, interval: Option<Interval>| {
-            let room = interval.map(|i| format!(" (95 %: {:.2} to {:.2})", i.low, i.high)).unwrap_or_default();
-            format!("{figure:.2}{room}")
-        };
-        let cp = capability.cp.map(|cp| format!("Cp {}, ", with(cp, capability.cp_interval()))).unwrap_or_default();
-        let cpk = with(capability.cpk, capability.cpk_interval());
-        say("  spread:  ", &format!("{cp}Cpk {cpk}; for a steady process with a normal distribution only"));
-    }
-    if chart.provisional() {
-        let says =
-            format!("limits from {} readings are provisional; {FEW} or more tell (common practice)", chart.count);
-        say("  few:     ", &says);
-    }
-    if chart.is_rounding(trend.digit) {
-        let says =
-            "the readings move by less than two steps of their last digit: the chart shows the rounding of the meter";
-        say("  digits:  ", says);
-    }
-    let says = "limits of a chart are what this process did, not what a joint needs; they judge no vehicle";
-    say("  note:    ", says);
     // Names of files are a stranger's words: they do not steer the terminal.
+    text.split('\n').map(visible).collect::<Vec<_>>().join("\n")
+}
+
+/// One line for each group of readings: how many, where they lie, and whether something changed.
+pub(super) fn groups(step: &str, by: &str, groups: &[(String, Trend)]) -> String {
+    let mut text = format!("{step}, by {by}\n\n");
+    let _ = writeln!(text, "  {:<14}  {:>8}  {:>12}  {:<24}  changed", by, "readings", "mean", "limits");
+    for (name, trend) in groups {
+        let chart = &trend.chart;
+        let changed = match trend.average.first_outside() {
+            Some(at) => trend.readings[at].at.strftime("from %Y-%m-%d").to_string(),
+            None => format!("{} marks", trend.broken()),
+        };
+        let limits = chart.low.range_to(chart.high);
+        let (count, mean) = (trend.readings.len(), chart.centre.to_string());
+        let _ = writeln!(text, "  {name:<14}  {count:>8}  {mean:>12}  {limits:<24}  {changed}");
+    }
+    let says = "changed: from the day on which the moving average left its limits; else how many readings break a rule of \
+                the chart (of a steady process, 1 in 92 does). Name one of them for its whole chart";
+    let _ = writeln!(text, "\n{}", labelled("  ", says, WIDTH));
     text.split('\n').map(visible).collect::<Vec<_>>().join("\n")
 }

@@ -2,6 +2,7 @@
 
 pub mod axis;
 pub mod circuit;
+pub mod control;
 mod marks;
 mod net;
 mod overlap;
