@@ -21,6 +21,7 @@
 //! - [`diagnosis`]: which fault explains the readings, and which reading would tell most
 //! - [`walk`]: the state machine: events in, prompts out
 //! - [`record`]: the journal, the seal, the verification
+//! - [`ledger`]: an index over many records, which can be made anew from them at any time
 //! - [`report`]: the view of a record, as a page and as JSON
 //! - [`cli`]: arguments, terminal, files
 //!
@@ -37,6 +38,7 @@ pub mod energy;
 pub mod handbook;
 pub mod job;
 pub mod judgement;
+pub mod ledger;
 pub mod materials;
 pub mod plan;
 pub mod procedure;

@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 
 /// From the ground up; the order is that of `src/lib.rs`.
-const FLOORS: [&str; 20] = [
+const FLOORS: [&str; 21] = [
     "quantity",
     "document",
     "handbook",
@@ -24,6 +24,7 @@ const FLOORS: [&str; 20] = [
     "diagnosis",
     "walk",
     "record",
+    "ledger",
     "report",
     "cli",
 ];

@@ -1,8 +1,13 @@
 mod lamps_and_energy;
+mod ledger;
 mod shop;
 mod trend;
 
 pub(super) use lamps_and_energy::{Aim, Energy};
+pub(super) use ledger::{
+    Ledger, LedgerCommand, LedgerForm, LedgerPareto, LedgerPeriod, LedgerPlace, LedgerTimes, LedgerTouched, LedgerYield,
+    ParetoOf, TimesBy, YieldBy,
+};
 pub(super) use shop::{Shop, ShopBegin, ShopCheck, ShopCommand, ShopGate};
 pub(super) use trend::{Trend, TrendGroup};
 
@@ -74,6 +79,8 @@ pub(super) enum Command {
     Trend(Trend),
     /// One standard for many hands: people and roles, instruments, limits; may this vehicle leave?
     Shop(Shop),
+    /// One index over many records: open jobs, what is overdue, yield, what goes wrong, trace-back
+    Ledger(Ledger),
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]

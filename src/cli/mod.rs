@@ -16,6 +16,7 @@ mod findings;
 mod guide;
 mod house;
 mod layout;
+mod ledger;
 mod lines;
 mod manual;
 mod materials;
@@ -74,5 +75,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Result<Outcome, Fai
         arguments::Command::Sheet(arguments) => sheet::run(&arguments),
         arguments::Command::Trend(arguments) => trend::run(&arguments),
         arguments::Command::Shop(arguments) => shop::run(&arguments),
+        arguments::Command::Ledger(arguments) => ledger::run(&arguments),
     }
 }

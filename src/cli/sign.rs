@@ -10,6 +10,7 @@ use super::arguments::Sign;
 use super::failure::{Failure, Outcome};
 use super::files::expect_record;
 use super::house::House;
+use super::ledger::keep_up;
 use super::walk::{outcome, refuse_changed, say, seal, summary};
 use super::{layout, signing, terminal};
 use crate::record::{Opened, Record};
@@ -61,6 +62,7 @@ pub(super) fn run(arguments: &Sign) -> Result<Outcome, Failure> {
         record.sign_off(&mut walk, now, (words[0], words[1], words[2]), &key)?;
     }
     seal(&mut record, &walk, &key)?;
+    keep_up(folder);
     layout::print(&summary(&walk, &record))?;
     Ok(outcome(&walk))
 }

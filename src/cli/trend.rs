@@ -11,7 +11,8 @@ use self::taken::{all_taken, fits};
 use super::arguments::{Trend as Arguments, TrendGroup};
 use super::failure::{Failure, Outcome};
 use super::layout;
-use crate::quantity::{Amount, Day, Dimension, parse_any};
+use super::ledger::day;
+use crate::quantity::{Amount, Dimension, parse_any};
 use crate::record::{RecordError, day_of};
 use crate::report::trend::{NoChart, Taken, Trend};
 
@@ -86,13 +87,6 @@ impl TrendGroup {
 
 /// The readings that the call names.
 fn chosen(arguments: &Arguments, step: &str, all: Vec<Taken>) -> Result<Vec<Taken>, Failure> {
-    let day = |name: &str, text: Option<&str>| {
-        let read = |text: &str| {
-            Day::parse(text)
-                .ok_or_else(|| Failure::message(format!("{name} \"{text}\": this is no day\n  write it as 2027-03-31")))
-        };
-        text.map(read).transpose()
-    };
     let since = day("--since", arguments.since.as_deref())?;
     let until = day("--until", arguments.until.as_deref())?;
     let is_one = |word: &Option<String>, value: Option<&str>| word.as_deref().is_none_or(|w| Some(w) == value);

@@ -12,6 +12,7 @@ use super::files::{read_job, read_library};
 use super::filled::SheetsFront;
 use super::house::House;
 use super::layout;
+use super::ledger::keep_up;
 use super::lines::LinesFront;
 use super::settings;
 use super::terminal::TerminalFront;
@@ -88,20 +89,26 @@ pub(super) trait Front {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
-    let job = read_job(&arguments.job)?;
     let folder = record_folder(arguments);
+    let ended = walk_on(arguments, &folder);
+    keep_up(&folder);
+    ended
+}
+
+fn walk_on(arguments: &Arguments, folder: &Path) -> Result<Outcome, Failure> {
+    let job = read_job(&arguments.job)?;
     let house = House::around(&arguments.job)?;
-    let (mut front, mut record, mut walk) = if Record::exists(&folder) {
+    let (mut front, mut record, mut walk) = if Record::exists(folder) {
         // The record goes on by the procedures that it was begun with.
-        let Opened { mut record, mut walk, recovered } = Record::open(&folder, Timestamp::now())?;
+        let Opened { mut record, mut walk, recovered } = Record::open(folder, Timestamp::now())?;
         if recovered {
             say("The last entry was torn by a power cut or a kill. It is set aside; the question comes again.");
         }
-        let mut front = front(arguments, &walk, &folder)?;
+        let mut front = front(arguments, &walk, folder)?;
         if let Some(house) = house {
             house.rule(&mut record, &mut walk)?;
         }
-        if let Some((says, line)) = other_job(&job, &walk, &arguments.job, &folder) {
+        if let Some((says, line)) = other_job(&job, &walk, &arguments.job, folder) {
             let known = |e: &Entry| matches!(&e.event, Event::JobDiffers { sha256, .. } if *sha256 == sha256_hex(job.source.text.as_bytes()));
             if walk.signed().is_some() {
                 return Err(Failure::message(says));
@@ -129,9 +136,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         let plan = Plan::of(&job, &library)?;
         let design = design_errors(&job, &arguments.job, arguments.despite.as_deref());
         let mut walk = Walk::new(job, plan);
-        let front = front(arguments, &walk, &folder)?;
+        let front = front(arguments, &walk, folder)?;
         let design = design?;
-        let mut record = Record::create(&folder, &walk, &library, design, Timestamp::now())?;
+        let mut record = Record::create(folder, &walk, &library, design, Timestamp::now())?;
         if let Some(house) = house {
             house.rule(&mut record, &mut walk)?;
         }

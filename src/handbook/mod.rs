@@ -19,6 +19,9 @@ use serde::{Deserialize, Deserializer, Serialize, de::DeserializeOwned};
 
 use crate::quantity::ConductorSize;
 
+/// After how many days finished work is looked at again: new joints settle (common practice).
+pub const CHECK_AGAIN_DAYS: i64 = 30;
+
 /// How far a value can be trusted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

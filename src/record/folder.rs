@@ -270,6 +270,15 @@ impl Record {
 
 /// The walk that entries add up to, begun from the files that were frozen in the folder.
 pub(super) fn walk_of(folder: &Path, chain: &Chain) -> Result<Walk, RecordError> {
+    replay(folder, chain, &mut |_, _| {})
+}
+
+/// The same; each entry is shown before it is applied, beside the walk as it stood then.
+pub(super) fn replay(
+    folder: &Path,
+    chain: &Chain,
+    see: &mut dyn FnMut(&Walk, &Entry),
+) -> Result<Walk, RecordError> {
     let mut walk = rebuild(folder, &chain.entries)?;
     for entry in &chain.entries {
         let changed = |says: String| RecordError::Changed {
@@ -278,6 +287,7 @@ pub(super) fn walk_of(folder: &Path, chain: &Chain) -> Result<Walk, RecordError>
         if matches!(entry.event, Event::Opened { .. }) != (entry.seq == 0) {
             return Err(changed("a record is opened once, by its first entry".to_owned()));
         }
+        see(&walk, entry);
         walk.apply(&entry.event).map_err(|refused| changed(refused.to_string()))?;
         if entry.by != walk.person().map_or("", |(name, _)| name) {
             return Err(changed(format!("`{}` was not the one who worked then", entry.by)));

@@ -24,7 +24,7 @@ const HEAD: [&str; 18] = [
 ];
 
 /// A text that a spreadsheet would take for a formula is made one that it does not.
-pub(super) fn harmless(text: &str) -> String {
+pub(crate) fn harmless(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@']) { format!("'{text}") } else { text.to_owned() }
 }
 

@@ -6,6 +6,7 @@
 mod capability;
 mod chart;
 mod ewma;
+mod proportion;
 mod series;
 mod signals;
 mod tolerance;
@@ -13,6 +14,7 @@ mod tolerance;
 pub use capability::{Capability, Interval};
 pub use chart::{Individuals, Sigma};
 pub use ewma::Ewma;
+pub use proportion::proportion_interval;
 pub use series::{Mixed, Series};
 pub use signals::{Rule, Signal, signals};
 pub use tolerance::{one_sided_factor, one_sided_factor_natrella, two_sided_factor};

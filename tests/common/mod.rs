@@ -5,6 +5,7 @@ pub mod by_hand;
 pub mod small_job;
 pub mod terminal;
 pub mod yard;
+pub mod year;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};

@@ -197,7 +197,7 @@ fn beside(step: &str) -> f64 {
 }
 
 /// A reading that the step expects: near the computed one, the middle of a range, half of a greatest value.
-fn good_answer(prompt: &Prompt) -> String {
+pub fn good_answer(prompt: &Prompt) -> String {
     let with_unit = |value: f64, dimension: Dimension| format!("{:.4} {}", value + 0.0, dimension.unit());
     match prompt {
         Prompt::Measure { step, expectation, .. } => match (expectation.nominal, expectation.high) {

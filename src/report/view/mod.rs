@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
 use super::matrix::Matrix;
+use crate::handbook::CHECK_AGAIN_DAYS;
 use crate::judgement::Verdict;
 use crate::record::{Entry, Part, principal, stock_commands};
 use crate::walk::{Event, Standing, Walk};
@@ -246,9 +247,6 @@ const ADVICE: [&str; 4] = [
     "Disconnect the battery before anything is changed on this wiring, and have the change entered in the record.",
     "Stop using a circuit that smells, is hot to the touch, or whose lamp flickers, and have it measured.",
 ];
-
-/// After how many days the work is looked at again (common practice).
-const CHECK_AGAIN_DAYS: i64 = 30;
 
 impl View {
     /// The view of a walk and the entries that made it.
