@@ -5,8 +5,8 @@ mod trend;
 
 pub(super) use lamps_and_energy::{Aim, Energy};
 pub(super) use ledger::{
-    Ledger, LedgerCommand, LedgerForm, LedgerPareto, LedgerPeriod, LedgerPlace, LedgerTimes, LedgerTouched, LedgerYield,
-    ParetoOf, TimesBy, YieldBy,
+    ExportForm, Ledger, LedgerCommand, LedgerExport, LedgerForm, LedgerPareto, LedgerPeriod, LedgerPlace, LedgerTimes,
+    LedgerTouched, LedgerYield, ParetoOf, TimesBy, YieldBy,
 };
 pub(super) use shop::{Shop, ShopBegin, ShopCheck, ShopCommand, ShopGate};
 pub(super) use trend::{Trend, TrendGroup};

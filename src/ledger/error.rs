@@ -16,6 +16,13 @@ pub enum LedgerError {
     None(PathBuf),
 }
 
+impl LedgerError {
+    pub(super) fn file(path: &std::path::Path) -> impl FnOnce(std::io::Error) -> Self {
+        let path = path.to_owned();
+        move |error| Self::File { path, error }
+    }
+}
+
 impl std::fmt::Display for LedgerError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {

@@ -5,12 +5,14 @@
 //! [`crate::record::verify`].
 
 mod error;
+mod export;
 mod find;
 mod questions;
 mod rows;
 mod schema;
 
 pub use error::LedgerError;
+pub use export::{Form, export};
 pub use questions::{Answer, By, Cell, Of, Off, Period, Question, Touched, ask};
 pub use schema::{Column, Kind, TABLES, Table};
 
@@ -149,7 +151,8 @@ impl Ledger {
             let more = self.update(see)?;
             return Ok(Done { read: done.read + more.read, gone: done.gone, ..more });
         }
-        let copies = "SELECT count(*) FROM seen WHERE record NOT IN (SELECT record FROM record WHERE folder = seen.folder)";
+        let copies =
+            "SELECT count(*) FROM seen WHERE record NOT IN (SELECT record FROM record WHERE folder = seen.folder)";
         done.copies = self.database.query_row(copies, [], |row| row.get::<_, i64>(0))?.try_into().unwrap_or(0);
         Ok(done)
     }
@@ -184,7 +187,10 @@ fn read_all(batch: &[&(&String, &PathBuf, String)]) -> Vec<Rows> {
     std::thread::scope(|scope| {
         let workers: Vec<_> = batch.chunks(share).map(|own| scope.spawn(move || of(own))).collect();
         // A thread that panics takes the program with it, as if there were no threads.
-        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|cause| std::panic::resume_unwind(cause))).collect()
+        workers
+            .into_iter()
+            .flat_map(|worker| worker.join().unwrap_or_else(|cause| std::panic::resume_unwind(cause)))
+            .collect()
     })
 }
 

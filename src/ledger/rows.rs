@@ -183,7 +183,10 @@ impl Rows {
     fn instruments(&mut self, scan: &Scan) {
         for own in scan.job.iter().flat_map(|job| &job.instruments) {
             let due = own.calibration_due.map(|day| day.to_string());
-            self.push("instrument", vec![text(&own.name), maybe(own.description.clone()), maybe(own.serial.clone()), maybe(due)]);
+            self.push(
+                "instrument",
+                vec![text(&own.name), maybe(own.description.clone()), maybe(own.serial.clone()), maybe(due)],
+            );
         }
     }
 
@@ -228,8 +231,7 @@ impl Replayed {
     /// Work that was signed off without any decision conforms in all its steps: nobody can sign it otherwise, and the
     /// walk, which takes time, is not asked again.
     fn of(folder: &Path, scan: &Scan) -> Self {
-        let mut own =
-            Self { standing: Standing::Conforms, done: None, next: None, faults: Vec::new(), trouble: None };
+        let mut own = Self { standing: Standing::Conforms, done: None, next: None, faults: Vec::new(), trouble: None };
         let entries = scan.entries();
         let closed = entries.iter().rev().find_map(|entry| match entry.event {
             Event::SignedOff { .. } => Some(true),
@@ -264,8 +266,7 @@ fn found(walk: &Walk, entry: &Entry, weights: &Weights) -> Option<FoundFault> {
     }
     // Torques and texts tell nothing of the circuit.
     let taken = walk.taken();
-    let at_this_step =
-        walk.plan().steps.iter().any(|own| own.key == *step && matches!(own.ask, Ask::Measure(_)));
+    let at_this_step = walk.plan().steps.iter().any(|own| own.key == *step && matches!(own.ask, Ask::Measure(_)));
     if !at_this_step || taken.is_empty() {
         return None;
     }
@@ -287,9 +288,9 @@ fn recheck_due(entries: &[Entry]) -> Option<Day> {
         return None;
     }
     let agreed = entries.iter().rev().find_map(|entry| match &entry.event {
-        Event::Noted { step, text, .. } if step.as_str().ends_with("/re-check") => {
-            text.split(|c: char| c.is_whitespace() || ",;()".contains(c)).find_map(|word| Day::parse(word.trim_end_matches('.')))
-        }
+        Event::Noted { step, text, .. } if step.as_str().ends_with("/re-check") => text
+            .split(|c: char| c.is_whitespace() || ",;()".contains(c))
+            .find_map(|word| Day::parse(word.trim_end_matches('.'))),
         _ => None,
     });
     let later = || entries[signed].at.checked_add(jiff::SignedDuration::from_hours(24 * CHECK_AGAIN_DAYS)).ok();
@@ -331,7 +332,7 @@ fn answer(
         }
         Event::Noted { text: words, .. } => {
             cells.extend(std::iter::repeat_n(Value::Null, 6));
-            cells.push(text(words));
+            cells.push(maybe(Some(words.clone())));
         }
         _ => cells.extend(std::iter::repeat_n(Value::Null, 7)),
     }
@@ -397,8 +398,9 @@ fn text(words: &str) -> Value {
     Value::Text(words.to_owned())
 }
 
+/// A text without a letter is nothing, here and in every export.
 fn maybe(words: Option<String>) -> Value {
-    words.map_or(Value::Null, Value::Text)
+    words.filter(|words| !words.is_empty()).map_or(Value::Null, Value::Text)
 }
 
 fn real(value: Option<f64>) -> Value {

@@ -196,6 +196,18 @@ pub const TABLES: &[Table] = &[
 ];
 
 impl Kind {
+    /// One word for a list of columns.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Text => "text",
+            Self::Integer => "integer",
+            Self::Real => "number",
+            Self::Flag => "flag",
+            Self::Day => "day",
+            Self::Moment => "moment",
+        }
+    }
+
     /// The type of SQLite.
     fn in_sqlite(self) -> &'static str {
         match self {
@@ -260,6 +272,8 @@ mod tests {
             names.sort_unstable();
             names.dedup();
             assert_eq!(names.len(), table.columns.len(), "{}", table.name);
+            // So it stands in the list of columns, and in comments of other engines.
+            assert!(!table.columns.iter().any(|column| column.says.contains('"')), "{}", table.name);
         }
     }
 }

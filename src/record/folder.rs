@@ -274,11 +274,7 @@ pub(super) fn walk_of(folder: &Path, chain: &Chain) -> Result<Walk, RecordError>
 }
 
 /// The same; each entry is shown before it is applied, beside the walk as it stood then.
-pub(super) fn replay(
-    folder: &Path,
-    chain: &Chain,
-    see: &mut dyn FnMut(&Walk, &Entry),
-) -> Result<Walk, RecordError> {
+pub(super) fn replay(folder: &Path, chain: &Chain, see: &mut dyn FnMut(&Walk, &Entry)) -> Result<Walk, RecordError> {
     let mut walk = rebuild(folder, &chain.entries)?;
     for entry in &chain.entries {
         let changed = |says: String| RecordError::Changed {

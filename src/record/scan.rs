@@ -1,5 +1,6 @@
 //! A record as it lies there, for whoever looks at many: read and checked for its chain, replayed only where asked for.
 
+use std::fmt::Write;
 use std::path::Path;
 use std::time::UNIX_EPOCH;
 
@@ -85,7 +86,7 @@ pub fn stamp_of(folder: &Path) -> String {
         for name in [part.journal(), part.seal_file(super::layout::SIGNATURE)] {
             let Ok(data) = std::fs::metadata(folder.join(&name)) else { continue };
             let changed = data.modified().ok().and_then(|at| at.duration_since(UNIX_EPOCH).ok()).unwrap_or_default();
-            stamp.push_str(&format!("{name} {} {}\n", data.len(), changed.as_nanos()));
+            let _ = writeln!(stamp, "{name} {} {}", data.len(), changed.as_nanos());
         }
     }
     sha256_hex(stamp.as_bytes())[..16].to_owned()

@@ -1,6 +1,7 @@
 //! The readings as a table for other programs: CSV by RFC 4180.
 
 use super::view::View;
+use crate::document::harmless;
 
 const HEAD: [&str; 18] = [
     "phase",
@@ -22,11 +23,6 @@ const HEAD: [&str; 18] = [
     "attempted_before",
     "says",
 ];
-
-/// A text that a spreadsheet would take for a formula is made one that it does not.
-pub(crate) fn harmless(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@']) { format!("'{text}") } else { text.to_owned() }
-}
 
 /// One line for each reading that stands, numbers in SI units.
 pub(super) fn readings(view: &View) -> Result<Vec<u8>, String> {

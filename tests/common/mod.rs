@@ -2,6 +2,7 @@
 #![allow(dead_code, unreachable_pub, missing_docs)]
 
 pub mod by_hand;
+pub mod engines;
 pub mod small_job;
 pub mod terminal;
 pub mod yard;

@@ -9,8 +9,8 @@ use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 use rigproof::quantity::{Amount, Dimension, Share};
 use rigproof::statistics::{
-    Capability, Ewma, Individuals, Rule, Series, Sigma, one_sided_factor, one_sided_factor_natrella, signals,
-    two_sided_factor,
+    Capability, Ewma, Individuals, Rule, Series, Sigma, one_sided_factor, one_sided_factor_natrella,
+    proportion_interval, signals, two_sided_factor,
 };
 
 fn plain(value: f64) -> Amount {
@@ -195,5 +195,21 @@ fn a_steady_process_meets_a_rule_as_seldom_as_champ_and_woodall_reckon() {
         }
         let mean = f64::from(readings) / f64::from(runs);
         assert!((mean / expected - 1.0).abs() < 4.0 / f64::from(runs).sqrt(), "{rules:?}: {mean}, not {expected}");
+    }
+}
+
+#[test]
+fn the_interval_of_a_yield_is_the_one_that_others_computed() {
+    // Wilson's interval with 95 % confidence: recomputed by a statistics package (measurement.toml, first-pass-yield).
+    let cases = [
+        (47, 50, 0.837_829_1, 0.979_385),
+        (50, 50, 0.928_652_4, 1.0),
+        (0, 20, 0.0, 0.161_125_2),
+        (9, 10, 0.595_85, 0.982_123_8),
+    ];
+    for (good, all, low, high) in cases {
+        let found = proportion_interval(good, all).unwrap();
+        close(found.0, low, 2e-6);
+        close(found.1, high, 2e-6);
     }
 }

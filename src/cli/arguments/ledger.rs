@@ -36,6 +36,8 @@ pub(in crate::cli) enum LedgerCommand {
     Pareto(LedgerPareto),
     /// How long the work takes
     Times(LedgerTimes),
+    /// Write all tables for other engines: CSV, Parquet, a script for PostgreSQL
+    Export(LedgerExport),
     /// Read what is new or has changed
     Update(LedgerPlace),
     /// Make the ledger anew from the records
@@ -62,6 +64,36 @@ pub(in crate::cli) struct LedgerForm {
     /// Print CSV on standard output
     #[arg(long, conflicts_with = "json")]
     pub csv: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  rigproof ledger export --out chain
+                              chain/csv, chain/parquet, chain/postgresql
+  cd chain/postgresql && psql -d chain -v schema=yard -f ledger.sql
+                              into a PostgreSQL database, a schema for each shop")]
+pub(in crate::cli) struct LedgerExport {
+    /// Folder for the files; each form has a folder of its own in it
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Only this form (repeat it) [default: all]
+    #[arg(long, value_enum)]
+    pub form: Vec<ExportForm>,
+    #[command(flatten)]
+    pub place: LedgerPlace,
+    /// Write the ledger as it is, without looking at the records
+    #[arg(long)]
+    pub as_is: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(in crate::cli) enum ExportForm {
+    /// For people and their spreadsheets
+    Csv,
+    /// For engines that read columns
+    Parquet,
+    /// A script for psql, and its files
+    Postgresql,
 }
 
 #[derive(Debug, Args)]

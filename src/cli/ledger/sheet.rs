@@ -5,8 +5,9 @@ use std::fmt::Write;
 use serde_json::{Map, Value, json};
 
 use crate::cli::layout::labelled;
+use crate::document::harmless;
 use crate::ledger::{Answer, Cell};
-use crate::report::{harmless, visible};
+use crate::report::visible;
 
 /// Columns of a line.
 const WIDTH: usize = 80;

@@ -24,7 +24,8 @@ pub(super) fn ask(ledger: &Ledger, today: Day, calibrated: &[(String, Option<Day
     until.extend(calibrated.iter().cloned());
     for (name, due) in until {
         let Some(due) = due.filter(|due| *due < today) else { continue };
-        let query = "SELECT count(*), count(DISTINCT record) FROM reading WHERE instrument = ?1 AND substr(at, 1, 10) > ?2";
+        let query =
+            "SELECT count(*), count(DISTINCT record) FROM reading WHERE instrument = ?1 AND substr(at, 1, 10) > ?2";
         let since = select(ledger, query, &[&name, &due.to_string()], |row| {
             Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?))
         })?;

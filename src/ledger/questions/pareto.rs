@@ -26,7 +26,12 @@ pub(super) fn ask(ledger: &Ledger, of: Of, period: Period) -> Result<Answer, Led
                 let (mended, left): (i64, i64) = (row.get(1)?, row.get(2)?);
                 Ok((mended + left, vec![text(row.get::<_, String>(0)?), Cell::Count(mended), Cell::Count(left)]))
             })?;
-            ("nonconformities", "nothing was mended or left outside its limits", vec!["step", "mended", "left as it is"], rows)
+            (
+                "nonconformities",
+                "nothing was mended or left outside its limits",
+                vec!["step", "mended", "left as it is"],
+                rows,
+            )
         }
         Of::Faults => {
             notes.push(

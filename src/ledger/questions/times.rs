@@ -33,7 +33,14 @@ pub(super) fn ask(ledger: &Ledger, by: By, period: Period) -> Result<Answer, Led
             let all: f64 = minutes.iter().sum();
             let count = i64::try_from(minutes.len()).unwrap_or(i64::MAX);
             let most = minutes.last().copied().unwrap_or_default();
-            let cells = vec![text(name), Cell::Count(count), Cell::Minutes(all), Cell::Minutes(median(&minutes)), Cell::Minutes(most), Cell::Count(pauses)];
+            let cells = vec![
+                text(name),
+                Cell::Count(count),
+                Cell::Minutes(all),
+                Cell::Minutes(median(&minutes)),
+                Cell::Minutes(most),
+                Cell::Count(pauses),
+            ];
             (all, cells)
         })
         .collect();

@@ -56,14 +56,22 @@ pub(super) fn ask(ledger: &Ledger, by: By, period: Period) -> Result<Answer, Led
     counted.sort_by(|a, b| (a.2 * b.1).cmp(&(b.2 * a.1)).then(b.1.cmp(&a.1)).then(a.0.cmp(&b.0)));
     let rows = counted.into_iter().map(|(name, all, good)| {
         let (low, high) = proportion_interval(good.unsigned_abs(), all.unsigned_abs()).unwrap_or((0.0, 1.0));
-        vec![text(name), Cell::Count(all), Cell::Count(all - good), Cell::Share(good as f64 / all as f64), Cell::Share(low), Cell::Share(high)]
+        vec![
+            text(name),
+            Cell::Count(all),
+            Cell::Count(all - good),
+            Cell::Share(good as f64 / all as f64),
+            Cell::Share(low),
+            Cell::Share(high),
+        ]
     });
     let rows = rows.collect();
     let query = "SELECT count(*), coalesce(sum(good), 0) FROM (
                    SELECT min(verdict IN ('conforms', 'recorded')) AS good FROM reading JOIN record USING (record)
                    WHERE attempt = 1 AND standing IN ('conforms', 'does-not-conform')
                      AND substr(at, 1, 10) BETWEEN ?1 AND ?2 GROUP BY record)";
-    let whole = select(ledger, query, &[&bounds[0], &bounds[1]], |row| Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?)))?;
+    let whole =
+        select(ledger, query, &[&bounds[0], &bounds[1]], |row| Ok((row.get::<_, i64>(0)?, row.get::<_, i64>(1)?)))?;
     let (jobs, clean) = whole.first().copied().unwrap_or_default();
     Ok(Answer {
         title: format!("right at the first go, by {}{}", by.word(), period.words()),
@@ -71,7 +79,8 @@ pub(super) fn ask(ledger: &Ledger, by: By, period: Period) -> Result<Answer, Led
         rows,
         notes: vec![
             format!("{clean} of {jobs} finished jobs went through without any answer that did not conform at first"),
-            "counted: the first answer to each step that was judged; few answers make a wide interval (Wilson)".to_owned(),
+            "counted: the first answer to each step that was judged; few answers make a wide interval (Wilson)"
+                .to_owned(),
         ],
         nothing: "no answer was judged",
         amiss: false,

@@ -2,9 +2,9 @@
 
 use super::List;
 use super::sections::millimetres;
+use crate::document::harmless;
 use crate::materials::{Amount, Bolt, Cut, End, Known, Label, Materials, Purchase, Run};
 use crate::quantity::{Length, Quantity};
-use crate::report::tables::harmless;
 use crate::report::visible;
 
 const SHOPPING: [&str; 8] = ["group", "item", "need", "spare", "buy", "unit", "packs", "used_for"];

@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use super::{Kind, Sheets};
+use crate::document::harmless;
 use crate::plan::StepKey;
-use crate::report::tables::harmless;
 
 /// The columns of the table, from left to right; those behind `unit` are filled in.
 pub const COLUMNS: [&str; 16] = [

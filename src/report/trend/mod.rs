@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use super::drawing::control;
 use super::drawing::svg::svg;
-use super::tables::harmless;
+use crate::document::harmless;
 use crate::plan::StepKey;
 use crate::quantity::Amount;
 use crate::statistics::{Capability, Ewma, Individuals, Interval, Rule, Series, Sigma, Signal, signals};
