@@ -15,6 +15,7 @@
 //! - [`energy`]: how long the batteries last, what the alternator leaves, what a parked vehicle draws
 //! - [`materials`]: what a job takes before the first cut: shopping, cuts, ends, bolts and clamps, labels
 //! - [`brief`]: what a layman can say of a load, and the job that follows from it
+//! - [`kit`]: a job that is done again and again, and what differs from vehicle to vehicle
 //! - [`procedure`]: how operations are written down, and the library of them
 //! - [`plan`]: the procedures written out for a job, step by step
 //! - [`judgement`]: a reading against its limits
@@ -38,6 +39,7 @@ pub mod energy;
 pub mod handbook;
 pub mod job;
 pub mod judgement;
+pub mod kit;
 pub mod ledger;
 pub mod materials;
 pub mod plan;

@@ -76,11 +76,12 @@ fn the_schema_of_a_procedure_takes_the_whole_library() {
 }
 
 #[test]
-fn the_schemas_of_a_brief_of_settings_and_of_a_shop_take_their_samples_and_refuse_a_key_that_does_not_exist() {
+fn the_schemas_of_a_brief_of_settings_of_a_shop_and_of_a_kit_take_their_samples_and_refuse_a_key_that_does_not_exist() {
     let kinds = [
         ("brief", "src/brief/every-wish.toml"),
         ("settings", "src/cli/every-setting.toml"),
         ("shop", "src/shop/every-key.toml"),
+        ("kit", "src/kit/every-key.toml"),
     ];
     for (kind, sample) in kinds {
         let schema = schema(kind);

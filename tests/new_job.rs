@@ -7,7 +7,7 @@ mod common;
 use common::terminal::Terminal;
 use common::{Answers, Bench, by_hand, small_job};
 use proptest::prelude::*;
-use rigproof::brief::{Brief, Proposal, Unfit};
+use rigproof::brief::{Asking, Brief, Proposal, Unfit};
 use rigproof::design;
 use rigproof::document::Source;
 

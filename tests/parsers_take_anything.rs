@@ -6,6 +6,7 @@ use proptest::prelude::*;
 use rigproof::document::Source;
 use rigproof::energy::Level;
 use rigproof::job::Job;
+use rigproof::kit::Kit;
 use rigproof::procedure::Library;
 use rigproof::quantity::{ConductorSize, Dimension, Reading, Share, Slope, Voltage, parse_toleranced, show};
 
@@ -74,6 +75,18 @@ proptest! {
         match Job::read(&Source::new("job.toml", text)) {
             Ok(job) => { let _ = rigproof::design::check(&job); }
             Err(problems) => prop_assert!(!problems.render(false).is_empty()),
+        }
+    }
+
+    #[test]
+    fn a_kit_with_a_piece_cut_out_is_read_or_refused(start in 0usize..1500, length in 1usize..200, junk in "\\PC{0,12}") {
+        let whole = include_str!("../src/kit/every-key.toml");
+        let on_a_letter = |at: usize| (0..=at.min(whole.len())).rev().find(|at| whole.is_char_boundary(*at)).unwrap();
+        let (start, end) = (on_a_letter(start), on_a_letter(start + length));
+        let text = format!("{}{junk}{}", &whole[..start], &whole[end..]);
+        let job = Source::new("job.toml", include_str!("../src/kit/every-key-job.toml"));
+        if let Err(problems) = Kit::read(&Source::new("kit.toml", text), &job) {
+            prop_assert!(!problems.render(false).is_empty());
         }
     }
 

@@ -1,7 +1,7 @@
 //! The answers as typed values, each as a person gave it or as the usual one.
 
-use super::Brief;
 use super::question::{Label, label, lead};
+use super::{Asking, Brief};
 use crate::handbook::assumption::{assumed, factor};
 use crate::handbook::workmanship::contact_factor;
 use crate::job::BatteryKind;

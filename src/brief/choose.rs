@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::Brief;
 use super::answers::Zone;
 use super::layout::{FusePart, Layout};
 use super::question::{Question, Usual};
 use super::write::{self, Values};
+use super::{Asking, Brief};
 use crate::circuit::{Circuit, State};
 use crate::design::{self, Finding, Free, Sizing};
 use crate::document::{Problems, Source};
@@ -39,7 +39,7 @@ pub struct Choice {
 #[derive(Debug, Clone)]
 pub enum Unfit {
     /// Questions that nobody answered and nothing can be taken for.
-    Missing(Vec<Question>),
+    Missing(Vec<Question<'static>>),
     /// The job that would come of it cannot be read: a text in it is not one.
     Unreadable(Box<Problems>),
 }
@@ -56,7 +56,7 @@ pub struct Proposal {
     /// What the rules of the design say of it, the gravest first.
     pub findings: Vec<Finding>,
     /// Answers that were taken because nobody gave one.
-    pub taken: Vec<(Question, Usual)>,
+    pub taken: Vec<(Question<'static>, Usual)>,
     /// Names of the loads that come of it.
     pub loads: Vec<String>,
 }

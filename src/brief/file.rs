@@ -3,7 +3,7 @@
 use std::cell::RefCell;
 use std::fmt::Write;
 
-use super::{Brief, questions};
+use super::{Asking, Brief, questions};
 use crate::document::{Form, Problem, Problems, Source, Table, parse_toml};
 use crate::job::Job;
 

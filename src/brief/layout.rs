@@ -1,8 +1,8 @@
 //! Which parts there are, and which wire joins what: before any of them has its size.
 
-use super::Brief;
 use super::answers::{Kind, Zone};
 use super::names::{Counter, plain_name};
+use super::{Asking, Brief};
 use crate::handbook::assumption::factor;
 use crate::quantity::{ConductorSize, Length};
 

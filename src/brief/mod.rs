@@ -15,7 +15,7 @@ mod questions;
 mod write;
 
 pub use choose::{Choice, Proposal, Unfit};
-pub use question::{Question, Refused, Usual, WantedForm, are_numbers};
+pub use question::{Asking, Question, Refused, Usual, WantedForm, are_numbers};
 
 use std::collections::BTreeMap;
 
@@ -54,27 +54,22 @@ impl Brief {
         self.onto.as_deref()
     }
 
-    /// All questions that the answers so far lead to, in their order.
-    pub fn questions(&self) -> Vec<Question> {
+    /// The answer that holds: a person's, else the usual one.
+    pub fn holds(&self, id: &str) -> Option<String> {
+        if let Some(text) = self.given(id) {
+            return Some(text.to_owned());
+        }
+        let entry = questions::ALL.iter().find(|entry| entry.id == id)?;
+        (entry.usual)(self).map(|usual| usual.text)
+    }
+}
+
+impl Asking<'static> for Brief {
+    fn questions(&self) -> Vec<Question<'static>> {
         questions::ALL.iter().filter(|entry| (entry.when)(self)).map(|entry| entry.question(self)).collect()
     }
 
-    /// The first question without an answer.
-    pub fn next(&self) -> Option<Question> {
-        self.questions().into_iter().find(|question| !self.said.contains_key(question.id))
-    }
-
-    /// Questions that nothing can be taken for and that nobody has answered.
-    pub fn missing(&self) -> Vec<Question> {
-        let open = |question: &Question| question.usual.is_none() && !self.said.contains_key(question.id);
-        self.questions().into_iter().filter(open).collect()
-    }
-
-    /// Answers a question; an empty text takes the usual answer.
-    ///
-    /// # Errors
-    /// [`Refused`] says what is wrong with the answer and how it is written; nothing changes then.
-    pub fn answer(&mut self, id: &str, text: &str) -> Result<(), Refused> {
+    fn answer(&mut self, id: &str, text: &str) -> Result<(), Refused> {
         let entry = questions::ALL.iter().find(|entry| entry.id == id);
         let entry = entry.ok_or_else(|| Refused { says: format!("there is no question `{id}`") })?;
         let question = entry.question(self);
@@ -91,33 +86,21 @@ impl Brief {
         Ok(())
     }
 
-    /// Opens a question again; where it was answered by a person, that answer comes back.
-    pub fn forget(&mut self, id: &str) -> Option<String> {
+    fn forget(&mut self, id: &str) -> Option<String> {
         match self.said.remove(id)? {
             Said::Given(text) => Some(text),
             Said::Usual => None,
         }
     }
 
-    /// The answer of a person; `None` where the usual one stands in, or none at all.
-    pub fn given(&self, id: &str) -> Option<&str> {
+    fn given(&self, id: &str) -> Option<&str> {
         match self.said.get(id)? {
             Said::Given(text) => Some(text),
             Said::Usual => None,
         }
     }
 
-    /// Whether the question was answered, by a person or by taking the usual.
-    pub fn answered(&self, id: &str) -> bool {
+    fn answered(&self, id: &str) -> bool {
         self.said.contains_key(id)
-    }
-
-    /// The answer that holds: a person's, else the usual one.
-    pub fn holds(&self, id: &str) -> Option<String> {
-        if let Some(text) = self.given(id) {
-            return Some(text.to_owned());
-        }
-        let entry = questions::ALL.iter().find(|entry| entry.id == id)?;
-        (entry.usual)(self).map(|usual| usual.text)
     }
 }

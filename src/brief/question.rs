@@ -12,18 +12,20 @@ pub struct Usual {
 }
 
 impl Usual {
-    pub(super) fn new(text: impl Into<String>, because: impl Into<String>) -> Self {
+    pub(crate) fn new(text: impl Into<String>, because: impl Into<String>) -> Self {
         Self { text: text.into(), because: because.into() }
     }
 }
 
 /// How an answer is written.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum WantedForm {
+pub enum WantedForm<'q> {
     /// Any words.
     Words,
     /// One of these: the word, and what it stands for.
-    OneOf(&'static [(&'static str, &'static str)]),
+    OneOf(&'q [(&'q str, &'q str)]),
+    /// One of these words, which need no explanation.
+    Among(&'q [String]),
     /// Watts or amperes, as printed on a label.
     Label,
     /// A quantity between two values of its base unit.
@@ -38,19 +40,19 @@ pub enum WantedForm {
 
 /// A question.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Question {
+pub struct Question<'q> {
     /// Its name, and its key in a file.
-    pub id: &'static str,
+    pub id: &'q str,
     /// What is asked.
     pub asks: String,
     /// Why it matters.
-    pub why: &'static str,
+    pub why: &'q str,
     /// How the answer is written.
-    pub form: WantedForm,
+    pub form: WantedForm<'q>,
     /// What is taken where nobody knows better; `None` where nothing can be.
     pub usual: Option<Usual>,
     /// How to find it out.
-    pub find_out: &'static str,
+    pub find_out: &'q str,
 }
 
 /// Why an answer was not taken.
@@ -58,6 +60,38 @@ pub struct Question {
 pub struct Refused {
     /// In words, with what is allowed.
     pub says: String,
+}
+
+/// Something that puts question after question to a person; any answer can be changed.
+pub trait Asking<'q> {
+    /// All questions that the answers so far lead to, in their order.
+    fn questions(&self) -> Vec<Question<'q>>;
+
+    /// Answers a question; an empty text takes the usual answer.
+    ///
+    /// # Errors
+    /// [`Refused`] says what is wrong with the answer and how it is written; nothing changes then.
+    fn answer(&mut self, id: &str, text: &str) -> Result<(), Refused>;
+
+    /// Opens a question again; where it was answered by a person, that answer comes back.
+    fn forget(&mut self, id: &str) -> Option<String>;
+
+    /// The answer of a person; `None` where the usual one stands in, or none at all.
+    fn given(&self, id: &str) -> Option<&str>;
+
+    /// Whether the question was answered, by a person or by taking the usual.
+    fn answered(&self, id: &str) -> bool;
+
+    /// The first question without an answer.
+    fn next(&self) -> Option<Question<'q>> {
+        self.questions().into_iter().find(|question| !self.answered(question.id))
+    }
+
+    /// Questions that nothing can be taken for and that nobody has answered.
+    fn missing(&self) -> Vec<Question<'q>> {
+        let open = |question: &Question| question.usual.is_none() && !self.answered(question.id);
+        self.questions().into_iter().filter(open).collect()
+    }
 }
 
 fn refused<T>(says: impl Into<String>) -> Result<T, Refused> {
@@ -69,7 +103,7 @@ fn bare(text: &str) -> bool {
     text.replace(',', ".").parse::<f64>().is_ok()
 }
 
-impl WantedForm {
+impl WantedForm<'_> {
     /// Takes an answer as a person writes it and returns it as a file writes it.
     ///
     /// # Errors
@@ -79,6 +113,10 @@ impl WantedForm {
         match self {
             Self::Words => words(text),
             Self::OneOf(choices) => one_of(choices, text),
+            Self::Among(words) => {
+                let choices: Vec<(&str, &str)> = words.iter().map(|word| (word.as_str(), "")).collect();
+                one_of(&choices, text)
+            }
             Self::Label => label(text).map(|_| text.to_owned()),
             Self::Between(dimension, low, high) => between(text, dimension, low, high),
             Self::Pieces(most) => match text.parse::<usize>() {
@@ -104,6 +142,7 @@ impl WantedForm {
                 let words = choices.iter().map(|(word, _)| *word).collect::<Vec<_>>().join(", ");
                 format!("one of {words}; or its number")
             }
+            Self::Among(words) => format!("one of {}", words.join(", ")),
             Self::Label => "watts or amperes, such as 18 W or 1.5 A".to_owned(),
             Self::Between(Dimension::Length, ..) => "metres, such as 2.5 m (or 8 ft)".to_owned(),
             Self::Between(dimension, low, high) => {

@@ -13,7 +13,7 @@ pub(super) struct Entry {
     pub id: &'static str,
     asks: fn(&Brief) -> String,
     why: &'static str,
-    form: WantedForm,
+    form: WantedForm<'static>,
     pub usual: fn(&Brief) -> Option<Usual>,
     pub when: fn(&Brief) -> bool,
     find_out: &'static str,
@@ -21,7 +21,7 @@ pub(super) struct Entry {
 }
 
 impl Entry {
-    pub(super) fn question(&self, brief: &Brief) -> Question {
+    pub(super) fn question(&self, brief: &Brief) -> Question<'static> {
         Question {
             id: self.id,
             asks: (self.asks)(brief),
@@ -71,7 +71,7 @@ const LEVELS: &[(&str, &str)] = &[
 ];
 
 const LONGEST: f64 = 40.0;
-const WAY: WantedForm = WantedForm::Between(Dimension::Length, 0.05, LONGEST);
+const WAY: WantedForm<'static> = WantedForm::Between(Dimension::Length, 0.05, LONGEST);
 
 /// A value of the handbook as the usual answer.
 fn from_handbook<Q: Quantity>(id: &str, times: f64) -> Usual {
@@ -437,6 +437,7 @@ pub(super) const ALL: &[Entry] = &[
 
 #[cfg(test)]
 mod tests {
+    use super::super::Asking;
     use super::*;
     use crate::job::{BatteryKind, Level};
 

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use super::Brief;
 use super::answers::Kind;
 use super::layout::{Layout, Part, WirePart};
+use super::{Asking, Brief};
 use crate::handbook::assumption::{assumed, factor};
 use crate::handbook::conductor::usual_outer;
 use crate::handbook::relay::RelayKind;

@@ -113,9 +113,12 @@ pub(super) struct OwnProcedures {
   rigproof new rear-lamp --brief FILE
                                       the answers from a file, such as the
                                       brief.toml of another job
+  rigproof new jobs/van-5 --kit rear-lamp
+                                      asks only what differs from the kit
 
 Enter takes the answer that is offered. Ctrl-C at any time loses nothing:
-what was said is kept in brief.toml, and the same call goes on from there.")]
+what was said is kept (in brief.toml, or in differs.toml beside a job from a
+kit), and the same call goes on from there.")]
 pub(super) struct New {
     /// Folder of the job; it is made where there is none
     #[arg(default_value = ".")]
@@ -123,6 +126,9 @@ pub(super) struct New {
     /// File with the answers, for a job without a terminal
     #[arg(long, value_name = "FILE")]
     pub brief: Option<PathBuf>,
+    /// Make the job from a kit: a folder with kit.toml, or its name below kits/ of the shop
+    #[arg(long, value_name = "KIT", conflicts_with = "add")]
+    pub kit: Option<String>,
     /// Add one more load to the job that lies in the folder; its file keeps its remarks and its layout
     #[arg(long)]
     pub add: bool,
@@ -375,6 +381,8 @@ pub(super) enum FileKind {
     Settings,
     /// A shop: people, roles, instruments, limits
     Shop,
+    /// What differs in a job that is done again and again
+    Kit,
 }
 
 #[derive(Debug, Args)]

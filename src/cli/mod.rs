@@ -15,6 +15,7 @@ mod filled;
 mod findings;
 mod guide;
 mod house;
+mod kits;
 mod layout;
 mod ledger;
 mod lines;

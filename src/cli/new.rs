@@ -1,4 +1,7 @@
-//! `rigproof new`: from what a layman can say to a job file that is checked.
+//! `rigproof new`: from what a layman can say, or from a kit and what differs, to a job file that is checked.
+
+mod given;
+mod kit;
 
 use std::fmt::Write;
 use std::io::IsTerminal;
@@ -6,11 +9,12 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
+use self::given::Given;
 use super::arguments::New;
 use super::failure::{Failure, Outcome};
 use super::files::{read_job, read_text};
 use super::layout::{self, labelled};
-use super::terminal::{Asked, TerminalFront};
+use super::terminal::{Asked, Shown, TerminalFront};
 use crate::brief::{Brief, Proposal, Question, Unfit};
 use crate::design::{Finding, Severity};
 use crate::document::Source;
@@ -22,6 +26,9 @@ const JOB: &str = "job.toml";
 const BRIEF: &str = "brief.toml";
 
 pub(super) fn run(arguments: &New) -> Result<Outcome, Failure> {
+    if let Some(kit) = &arguments.kit {
+        return kit::run(arguments, kit);
+    }
     let place = Place::of(arguments)?;
     let Some(file) = &arguments.brief else { return place.ask(arguments.plain) };
     let source = Source::new(file.display().to_string(), read_text(file)?);
@@ -30,9 +37,27 @@ pub(super) fn run(arguments: &New) -> Result<Outcome, Failure> {
     if proposal.conforms() {
         place.write(&brief, &proposal)?;
     }
-    let text = if arguments.json { as_json(&proposal).to_string() } else { place.in_words(&proposal, true) };
+    let text = if arguments.json {
+        as_json(&proposal, &place.finished(&proposal)?).to_string()
+    } else {
+        place.in_words(&proposal, true)
+    };
     layout::print(&text)?;
     Ok(if proposal.conforms() { Outcome::Conforms } else { Outcome::DoesNotConform })
+}
+
+/// A job that is being done is not changed.
+fn refuse_begun(folder: &Path) -> Result<(), Failure> {
+    let record = folder.join("record");
+    if !Record::exists(&record) {
+        return Ok(());
+    }
+    Err(Failure::message(format!(
+        "the work on {} has begun: its record lies in {}\n  a job that is being done is not changed; another load is a \
+         job of its own, in a folder of its own",
+        folder.join(JOB).display(),
+        record.display()
+    )))
 }
 
 /// The folder of a job, and what lies in it.
@@ -49,14 +74,7 @@ impl Place {
     fn of(arguments: &New) -> Result<Self, Failure> {
         let folder = arguments.folder.clone();
         let job = folder.join(JOB);
-        if Record::exists(&folder.join("record")) {
-            return Err(Failure::message(format!(
-                "the work on {} has begun: its record lies in {}\n  a job that is being done is not changed; another load \
-                 is a job of its own, in a folder of its own",
-                job.display(),
-                folder.join("record").display()
-            )));
-        }
+        refuse_begun(&folder)?;
         let mut place = Self { before: None, existing: None, job, folder };
         if arguments.add {
             if !place.job.exists() {
@@ -83,7 +101,16 @@ impl Place {
     fn is_as_written(&self) -> bool {
         let made = self.before.as_ref().and_then(|source| Brief::read(source, None).ok());
         let made = made.and_then(|brief| Proposal::of(&brief).ok());
-        made.is_some_and(|proposal| read_text(&self.job).is_ok_and(|text| text == proposal.text))
+        let made = made.and_then(|proposal| self.finished(&proposal).ok());
+        made.is_some_and(|made| read_text(&self.job).is_ok_and(|text| text == made.text))
+    }
+
+    /// The job file as it is written: a new one with what the shop gives it.
+    fn finished(&self, proposal: &Proposal) -> Result<Given, Failure> {
+        if self.existing.is_some() {
+            return Ok(Given { text: proposal.text.clone(), what: Vec::new() });
+        }
+        given::by_shop(&proposal.text, &self.folder)
     }
 
     fn brief_file(&self, proposal: Option<&Proposal>) -> PathBuf {
@@ -115,14 +142,17 @@ impl Place {
         let add = if self.existing.is_some() { " --add" } else { "" };
         let go_on = format!("What was said is kept in {}.\nGo on with: rigproof new {folder}{add}", left.display());
         let mut front = TerminalFront::new((plain, false), None, &go_on);
-        let asked = front.ask_brief(&mut brief, &|brief| propose(brief, &left).map(|p| (self.in_words(&p, false), p)));
+        let asked = front.ask_all(&mut brief, |brief| {
+            let proposal = propose(brief, &left)?;
+            Ok(Shown { words: self.in_words(&proposal, false), conforms: proposal.conforms(), proposal })
+        });
         match asked {
             Ok(Asked::Agreed(proposal)) => {
                 self.write(&brief, &proposal)?;
                 if self.existing.is_some() && left.exists() {
                     let _ = std::fs::remove_file(&left);
                 }
-                layout::print(&self.next_commands())?;
+                layout::print(&next_commands(&self.job))?;
                 Ok(Outcome::Conforms)
             }
             Ok(Asked::Missing(questions)) => {
@@ -137,20 +167,15 @@ impl Place {
     }
 
     fn keep(&self, file: &Path, brief: &Brief) -> Result<(), Failure> {
-        self.make_folder()?;
+        make_folder(&self.folder)?;
         Ok(write_durably(file, brief.text().as_bytes())?)
-    }
-
-    fn make_folder(&self) -> Result<(), Failure> {
-        let made = std::fs::create_dir_all(&self.folder);
-        Ok(made.map_err(|error| RecordError::File { tried: "create", path: self.folder.clone(), error })?)
     }
 
     /// The brief first: a job file is never without the answers that it came from.
     fn write(&self, brief: &Brief, proposal: &Proposal) -> Result<(), Failure> {
-        self.make_folder()?;
+        make_folder(&self.folder)?;
         write_durably(&self.brief_file(Some(proposal)), brief.text().as_bytes())?;
-        Ok(write_durably(&self.job, proposal.text.as_bytes())?)
+        Ok(write_durably(&self.job, self.finished(proposal)?.text.as_bytes())?)
     }
 
     /// What was chosen, what was taken where nobody said otherwise, and what the rules say.
@@ -168,17 +193,11 @@ impl Place {
                 let _ = writeln!(text, "{}", labelled(&label, &words, WIDTH));
             }
         }
-        for (title, severity) in [("\nERRORS of the design", Severity::Error), ("\nwarnings", Severity::Warning)] {
-            let found: Vec<&Finding> = proposal.findings.iter().filter(|f| f.severity == severity).collect();
-            if !found.is_empty() {
-                let _ = writeln!(text, "{title}");
-            }
-            for finding in found {
-                let _ = writeln!(text, "{}", labelled("  ", &format!("{}: {}", finding.subject, finding.says), WIDTH));
-                let _ = writeln!(text, "{}", labelled("      change: ", &finding.change, WIDTH));
-                let _ = writeln!(text, "{}", labelled("      by: ", &finding.source, WIDTH));
-            }
+        let given = self.finished(proposal).map_or_else(|_| Vec::new(), |given| given.what);
+        if !given.is_empty() {
+            let _ = writeln!(text, "\nfrom the shop\n{}", labelled("  ", &given.join(", "), WIDTH));
         }
+        text.push_str(&findings_in_words(&proposal.findings));
         let verdict = if proposal.conforms() {
             "The design keeps the rules that were checked."
         } else {
@@ -194,15 +213,37 @@ impl Place {
         }
         text
     }
+}
 
-    fn next_commands(&self) -> String {
-        let job = self.job.display();
-        format!(
-            "written {job}\nnext\n  rigproof check {job}      the whole check of the design\n  \
+/// What the rules say, errors first.
+fn findings_in_words(findings: &[Finding]) -> String {
+    let mut text = String::new();
+    for (title, severity) in [("\nERRORS of the design", Severity::Error), ("\nwarnings", Severity::Warning)] {
+        let found: Vec<&Finding> = findings.iter().filter(|f| f.severity == severity).collect();
+        if !found.is_empty() {
+            let _ = writeln!(text, "{title}");
+        }
+        for finding in found {
+            let _ = writeln!(text, "{}", labelled("  ", &format!("{}: {}", finding.subject, finding.says), WIDTH));
+            let _ = writeln!(text, "{}", labelled("      change: ", &finding.change, WIDTH));
+            let _ = writeln!(text, "{}", labelled("      by: ", &finding.source, WIDTH));
+        }
+    }
+    text
+}
+
+fn make_folder(folder: &Path) -> Result<(), Failure> {
+    let made = std::fs::create_dir_all(folder);
+    Ok(made.map_err(|error| RecordError::File { tried: "create", path: folder.to_owned(), error })?)
+}
+
+fn next_commands(job: &Path) -> String {
+    let job = job.display();
+    format!(
+        "written {job}\nnext\n  rigproof check {job}      the whole check of the design\n  \
              rigproof materials {job}  what to buy, how long to cut\n  \
              rigproof walk {job}       do it, step by step"
-        )
-    }
+    )
 }
 
 /// Works the job out, or says what is missing.
@@ -222,7 +263,7 @@ fn missing_in_words(questions: &[Question]) -> String {
     text
 }
 
-fn as_json(proposal: &Proposal) -> serde_json::Value {
+fn as_json(proposal: &Proposal, finished: &Given) -> serde_json::Value {
     let choices: Vec<_> = proposal
         .choices
         .iter()
@@ -233,17 +274,18 @@ fn as_json(proposal: &Proposal) -> serde_json::Value {
         .iter()
         .map(|(question, usual)| json!({ "id": question.id, "answer": usual.text, "because": usual.because }))
         .collect();
-    let findings: Vec<_> = proposal
-        .findings
-        .iter()
-        .map(|f| json!({ "rule": f.rule, "severity": f.severity, "subject": f.subject, "says": f.says, "source": f.source }))
-        .collect();
     json!({
         "conforms": proposal.conforms(),
         "loads": proposal.loads,
         "choices": choices,
         "taken": taken,
-        "findings": findings,
-        "job": proposal.text,
+        "findings": findings_as_json(&proposal.findings),
+        "from_shop": finished.what,
+        "job": finished.text,
     })
+}
+
+fn findings_as_json(findings: &[Finding]) -> Vec<serde_json::Value> {
+    let one = |f: &Finding| json!({ "rule": f.rule, "severity": f.severity, "subject": f.subject, "says": f.says, "source": f.source });
+    findings.iter().map(one).collect()
 }

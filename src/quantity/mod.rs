@@ -62,6 +62,29 @@ pub enum Dimension {
 }
 
 impl Dimension {
+    /// Each that is written with a unit.
+    const WITH_UNIT: [Dimension; 14] = [
+        Dimension::Voltage,
+        Dimension::Current,
+        Dimension::Resistance,
+        Dimension::Power,
+        Dimension::Length,
+        Dimension::Area,
+        Dimension::Temperature,
+        Dimension::Charge,
+        Dimension::Force,
+        Dimension::Torque,
+        Dimension::Duration,
+        Dimension::Angle,
+        Dimension::Illuminance,
+        Dimension::Intensity,
+    ];
+
+    /// What kind of quantity a text states by its unit; `None` where it states none.
+    pub fn stated_in(text: &str) -> Option<Dimension> {
+        Self::WITH_UNIT.into_iter().find(|dimension| parse_any(text, *dimension).is_ok())
+    }
+
     /// The word a person would use.
     pub fn name(self) -> &'static str {
         match self {

@@ -7,7 +7,7 @@
 //! need either: with what fuse and joints take taken off the 3 %, a wire at 60 °C (IEC 60228: 250/(230 + t)) and the
 //! least copper of a metric size (IEC 60228 class 5: 0.86 of its label), the table's formula comes within one size.
 
-use rigproof::brief::{Brief, Proposal};
+use rigproof::brief::{Asking, Brief, Proposal};
 use rigproof::circuit::{Circuit, State};
 use rigproof::handbook::conductor::standard_metric_sizes;
 use rigproof::quantity::{Area, ConductorSize, Temperature};

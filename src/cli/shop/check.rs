@@ -9,8 +9,10 @@ use super::WIDTH;
 use crate::cli::arguments::ShopCheck as Arguments;
 use crate::cli::failure::{Failure, Outcome};
 use crate::cli::house::House;
+use crate::cli::kits;
 use crate::cli::layout;
 use crate::cli::shop_folder::named_or_nearest;
+use crate::kit::Kit;
 use crate::quantity::Day;
 use crate::record::day_of;
 use crate::shop::{Right, Shop};
@@ -19,10 +21,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let house = House::read(&named_or_nearest(arguments.shop.as_deref())?)?;
     let (shop, today) = (&house.shop, day_of(Timestamp::now()));
     let amiss = shop.amiss(today);
+    let kits = kits::all(&house.folder)?;
     if arguments.json {
-        layout::print(&as_json(shop, today, &amiss))?;
+        layout::print(&as_json(shop, today, &kits, &amiss))?;
     } else {
-        layout::print(&in_words(shop, today, &amiss))?;
+        layout::print(&in_words(shop, today, &kits, &amiss))?;
     }
     Ok(if amiss.is_empty() { Outcome::Conforms } else { Outcome::DoesNotConform })
 }
@@ -31,7 +34,7 @@ fn rights(rights: &[Right]) -> String {
     rights.iter().map(|right| right.word()).collect::<Vec<_>>().join(", ")
 }
 
-fn in_words(shop: &Shop, today: Day, amiss: &[String]) -> String {
+fn in_words(shop: &Shop, today: Day, kits: &[(String, Kit)], amiss: &[String]) -> String {
     let mut text = format!("{} on {today}\n\n", shop.name);
     for person in &shop.people {
         let time = match (person.from, person.until) {
@@ -63,6 +66,11 @@ fn in_words(shop: &Shop, today: Day, amiss: &[String]) -> String {
         let _ =
             writeln!(text, "{}", layout::labelled("  tool        ", &format!("{}{what}: {state}", tool.name), WIDTH));
     }
+    for (name, kit) in kits {
+        let asked: Vec<&str> = kit.differs.iter().map(|differing| differing.name.as_str()).collect();
+        let words = format!("{name}: {}; asked for: {}", kit.title, asked.join(", "));
+        let _ = writeln!(text, "{}", layout::labelled("  kit         ", &words, WIDTH));
+    }
     if amiss.is_empty() {
         let _ = writeln!(text, "\nnothing is amiss");
     } else {
@@ -74,7 +82,7 @@ fn in_words(shop: &Shop, today: Day, amiss: &[String]) -> String {
     text
 }
 
-fn as_json(shop: &Shop, today: Day, amiss: &[String]) -> String {
+fn as_json(shop: &Shop, today: Day, kits: &[(String, Kit)], amiss: &[String]) -> String {
     let day = |day: Option<Day>| day.map(|day| day.to_string());
     let people = shop.people.iter().map(|person| {
         json!({
@@ -90,9 +98,10 @@ fn as_json(shop: &Shop, today: Day, amiss: &[String]) -> String {
         .tools
         .iter()
         .map(|own| json!({ "name": own.name, "serial": own.serial, "checked_until": day(own.checked_until) }));
+    let kits: Vec<_> = kits.iter().map(|(name, kit)| json!({ "name": name, "title": kit.title })).collect();
     let all = json!({
         "name": shop.name, "day": today.to_string(), "people": people.collect::<Vec<_>>(),
-        "instruments": instruments.collect::<Vec<_>>(), "tools": tools.collect::<Vec<_>>(), "amiss": amiss,
+        "instruments": instruments.collect::<Vec<_>>(), "tools": tools.collect::<Vec<_>>(), "kits": kits, "amiss": amiss,
     });
     all.to_string()
 }

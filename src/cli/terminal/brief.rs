@@ -1,18 +1,27 @@
-//! The questions of a new job, put to a person.
+//! The questions of a new job, or of a kit, put to a person.
 
 use console::style;
 
 use super::super::failure::Failure;
 use super::super::layout::labelled;
 use super::TerminalFront;
-use crate::brief::{Brief, Proposal, Question, WantedForm, are_numbers};
+use crate::brief::{Asking, Question, WantedForm, are_numbers};
 
 /// How the questions ended.
-pub(in crate::cli) enum Asked {
+pub(in crate::cli) enum Asked<'q, P> {
     /// The person agreed to the job that comes of the answers.
-    Agreed(Box<Proposal>),
+    Agreed(P),
     /// Something cannot be taken, and the person does not know it yet.
-    Missing(Vec<Question>),
+    Missing(Vec<Question<'q>>),
+}
+
+/// A job that comes of the answers.
+pub(in crate::cli) struct Shown<P> {
+    /// What is shown of it.
+    pub words: String,
+    /// Whether its design keeps the rules.
+    pub conforms: bool,
+    pub proposal: P,
 }
 
 /// What was typed at a question.
@@ -23,53 +32,59 @@ enum Typed {
     List,
 }
 
-/// Works out a job, with the words to show.
-type Propose<'p> = &'p dyn Fn(&Brief) -> Result<(String, Proposal), Failure>;
-
 impl TerminalFront {
     /// Asks question after question, shows what comes of the answers, and lets the person change any of them.
-    pub(in crate::cli) fn ask_brief(&mut self, brief: &mut Brief, propose: Propose) -> Result<Asked, Failure> {
+    pub(in crate::cli) fn ask_all<'q, A: Asking<'q>, P>(
+        &mut self,
+        asking: &mut A,
+        propose: impl Fn(&A) -> Result<Shown<P>, Failure>,
+    ) -> Result<Asked<'q, P>, Failure> {
         let width = self.width();
         let intro = "Enter takes the answer in brackets. `?` says more, `back` goes one question back, `list` shows what \
                      was said. Ctrl-C stops; nothing that was said is lost.";
         self.line(&labelled("", intro, width));
         loop {
             let mut nothing_known = 0;
-            while let Some(question) = brief.next() {
-                if !self.put(brief, &question, &mut nothing_known)? {
-                    return Ok(Asked::Missing(brief.missing()));
+            while let Some(question) = asking.next() {
+                if !self.put(asking, &question, &mut nothing_known)? {
+                    return Ok(Asked::Missing(asking.missing()));
                 }
             }
-            let (words, proposal) = propose(brief)?;
+            let shown = propose(asking)?;
             self.line("");
-            self.line(words.trim_end());
-            let Some(id) = self.agree(brief, proposal.conforms())? else {
-                return Ok(Asked::Agreed(Box::new(proposal)));
+            self.line(shown.words.trim_end());
+            let Some(id) = self.agree(asking, shown.conforms)? else {
+                return Ok(Asked::Agreed(shown.proposal));
             };
-            if let Some(before) = brief.forget(id) {
+            if let Some(before) = asking.forget(id) {
                 self.line(&format!("  until now: {before}"));
             }
         }
     }
 
     /// Puts one question; false where the person does not know what nothing can be taken for.
-    fn put(&mut self, brief: &mut Brief, question: &Question, nothing_known: &mut usize) -> Result<bool, Failure> {
-        self.show_question(brief, question);
+    fn put<'q>(
+        &mut self,
+        asking: &mut impl Asking<'q>,
+        question: &Question,
+        nothing_known: &mut usize,
+    ) -> Result<bool, Failure> {
+        self.show_question(asking, question);
         loop {
             match self.typed_answer(question)? {
                 Typed::Help => self.show_help(question),
-                Typed::List => self.show_answers(brief),
+                Typed::List => self.show_answers(asking),
                 Typed::Back => {
-                    let before = brief.questions().into_iter().take_while(|q| q.id != question.id).last();
+                    let before = asking.questions().into_iter().take_while(|q| q.id != question.id).last();
                     match before {
                         Some(before) => {
-                            brief.forget(before.id);
+                            asking.forget(before.id);
                             return Ok(true);
                         }
                         None => self.line("  this is the first question"),
                     }
                 }
-                Typed::Answer(text) => match brief.answer(question.id, &text) {
+                Typed::Answer(text) => match asking.answer(question.id, &text) {
                     Ok(()) => return Ok(true),
                     Err(refused) => {
                         if text.is_empty() {
@@ -102,8 +117,8 @@ impl TerminalFront {
         })
     }
 
-    fn show_question(&mut self, brief: &Brief, question: &Question) {
-        let all = brief.questions();
+    fn show_question<'q>(&mut self, asking: &impl Asking<'q>, question: &Question) {
+        let all = asking.questions();
         let place = all.iter().position(|q| q.id == question.id).map_or(1, |at| at + 1);
         let width = self.width();
         self.line("");
@@ -138,11 +153,11 @@ impl TerminalFront {
         self.line("  Ctrl-C stops for now; what was said is kept");
     }
 
-    fn show_answers(&self, brief: &Brief) {
-        for (number, question) in brief.questions().iter().enumerate() {
-            let (answer, how) = match (brief.given(question.id), &question.usual) {
+    fn show_answers<'q>(&self, asking: &impl Asking<'q>) {
+        for (number, question) in asking.questions().iter().enumerate() {
+            let (answer, how) = match (asking.given(question.id), &question.usual) {
                 (Some(given), _) => (given.to_owned(), ""),
-                (None, Some(usual)) if brief.answered(question.id) => (usual.text.clone(), "  (taken)"),
+                (None, Some(usual)) if asking.answered(question.id) => (usual.text.clone(), "  (taken)"),
                 _ => ("not asked yet".to_owned(), ""),
             };
             let label = format!("  {:>2}) {:<14}", number + 1, question.id.replace('_', " "));
@@ -151,13 +166,13 @@ impl TerminalFront {
     }
 
     /// The question whose answer is to be changed; none where the person agrees.
-    fn agree(&mut self, brief: &Brief, conforms: bool) -> Result<Option<&'static str>, Failure> {
+    fn agree<'q>(&mut self, asking: &impl Asking<'q>, conforms: bool) -> Result<Option<&'q str>, Failure> {
         self.line("");
-        let questions = brief.questions();
+        let questions = asking.questions();
         let prompt = if conforms {
             "Enter writes the job; `list` shows the answers, a number changes one"
         } else {
-            self.show_answers(brief);
+            self.show_answers(asking);
             "Which answer is changed? Its number"
         };
         loop {
@@ -165,7 +180,7 @@ impl TerminalFront {
             match typed.as_str() {
                 "" if conforms => return Ok(None),
                 "list" | "?" => {
-                    self.show_answers(brief);
+                    self.show_answers(asking);
                     continue;
                 }
                 "back" => return Ok(questions.last().map(|question| question.id)),

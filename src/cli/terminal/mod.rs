@@ -6,7 +6,7 @@ mod sheets;
 mod show;
 mod words;
 
-pub(super) use brief::Asked;
+pub(super) use brief::{Asked, Shown};
 pub(super) use key::passphrase;
 
 use std::path::{Path, PathBuf};
@@ -94,7 +94,7 @@ impl TerminalFront {
         usize::from(self.term.size().1).clamp(40, 90)
     }
 
-    fn line(&self, text: &str) {
+    pub(in crate::cli) fn line(&self, text: &str) {
         let _ = self.term.write_line(text);
     }
 
