@@ -121,7 +121,10 @@ fn put_in(text: &str, mut put: Vec<(Range<usize>, String)>) -> String {
 fn sizes_in(text: &str) -> BTreeMap<String, Place> {
     let Ok(document) = toml::de::DeTable::parse(text) else { return BTreeMap::new() };
     let places = place::texts(document.get_ref()).into_iter();
-    places.filter(|place| place.path.ends_with(".size")).map(|place| (place.path.clone(), place)).collect()
+    places
+        .filter(|place| place.path.rsplit('.').next() == Some("size"))
+        .map(|place| (place.path.clone(), place))
+        .collect()
 }
 
 fn with_sizes(text: &str, raised: &[Raised]) -> String {

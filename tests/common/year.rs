@@ -170,7 +170,6 @@ impl Year {
                     })
                 }
                 Prompt::Measure { step, .. } if step.key.as_str() == REST => typed(format!("{:.2} V", made.rest)),
-                Prompt::Measure { .. } => typed(small_job::good_answer(&prompt)),
                 Prompt::Value { step, .. } if step.key.as_str() == "first-off/job/pull" => {
                     typed(format!("{:.1} N", made.pull))
                 }
@@ -180,7 +179,7 @@ impl Year {
                     typed(format!("{:.1} N·m", if loose { 3.1 } else { 5.3 }))
                 }
                 Prompt::Text { step, .. } if step.key.as_str() == "first-off/job/tool" => typed(made.tool.to_owned()),
-                Prompt::Text { .. } => typed(small_job::good_answer(&prompt)),
+                Prompt::Measure { .. } | Prompt::Text { .. } => typed(small_job::good_answer(&prompt)),
                 other => panic!("{other:?}"),
             };
             let event = walk.event_for(&prompt, answer).unwrap_or_else(|refused| panic!("{refused}"));
@@ -224,12 +223,12 @@ fn job(number: usize, meter: &str) -> String {
 }
 
 fn shop() -> String {
-    let mut text =
-        "format = 1\nname = \"Year of nobody\"\n[role.lead]\nmay = [\"work\", \"release\", \"sign\"]\n".to_owned();
-    for (number, name) in PEOPLE.iter().enumerate() {
-        text += &format!("[person.p{number}]\nname = \"{name}\"\nrole = \"lead\"\n");
-    }
-    text + "[meter.M1]\nclass = \"mid\"\ncalibration_due = \"2099-01-01\"\n\
+    let head = "format = 1\nname = \"Year of nobody\"\n[role.lead]\nmay = [\"work\", \"release\", \"sign\"]\n";
+    let person = |(number, name)| format!("[person.p{number}]\nname = \"{name}\"\nrole = \"lead\"\n");
+    let people: String = PEOPLE.iter().enumerate().map(person).collect();
+    head.to_owned()
+        + &people
+        + "[meter.M1]\nclass = \"mid\"\ncalibration_due = \"2099-01-01\"\n\
             [meter.M2]\nclass = \"mid\"\ncalibration_due = \"2026-06-30\"\n"
 }
 
