@@ -2,6 +2,7 @@
 
 use crate::handbook::assumption::filament_exponent;
 use crate::job::LoadKind;
+use crate::quantity::{Current, Voltage};
 
 /// Conductance that keeps a load which draws nothing from leaving its node undefined, in siemens.
 pub(super) const LEAST_CONDUCTANCE: f64 = 1e-9;
@@ -133,6 +134,11 @@ impl LoadModel {
             other => other,
         }
     }
+}
+
+/// What a load draws when its terminals have this voltage, as on a bench.
+pub fn bench_current(kind: &LoadKind, at: Voltage) -> Current {
+    Current::amps(LoadModel::of(kind).draw(at.as_volts()).amps)
 }
 
 #[cfg(test)]

@@ -29,6 +29,7 @@ pub use change::Change;
 pub use dense::eliminate;
 pub use dictionary::Dictionary;
 pub use linear::{Factor, Pattern, Singular};
+pub use load_model::bench_current;
 pub use meter::{Expectation, MeterError, Step, Variation};
 pub use network::Subject;
 pub use solve::{NoOperatingPoint, Notice, Solution};

@@ -6,6 +6,7 @@
 mod fastener;
 mod feeds;
 mod instrument;
+mod lot;
 mod parts;
 mod read;
 mod read_instruments;
@@ -18,6 +19,7 @@ pub use feeds::{
     WayToProtection, fed_behind, loads_of, powers, protected_wires, source_of, switches_of, ways_to_protection,
 };
 pub use instrument::{Acceptance, Instrument};
+pub use lot::{Lot, SamplingPlan};
 pub use parts::{
     Alternator, Battery, BatteryKind, Cable, Connector, Environment, FurtherBattery, Fuse, Ground, Level, Load,
     LoadKind, Mount, Relay, Splice, Switch, Vehicle, Wire,
@@ -85,6 +87,8 @@ pub struct Job {
     pub cables: Vec<Cable>,
     /// Things that are bolted on.
     pub mounts: Vec<Mount>,
+    /// Lots of crimps or lamps, with their plans of sampling.
+    pub lots: Vec<Lot>,
     /// Instruments that the readings are taken with; the first that measures a quantity is taken where none is named.
     pub instruments: Vec<Instrument>,
     /// By which rule a reading near a limit is accepted.
@@ -120,6 +124,10 @@ pub enum ItemKind {
     Cable,
     /// Mounted things.
     Mount,
+    /// Lots of crimps or lamps.
+    Lot,
+    /// The pieces of a lot that are tried; only as members of a lot.
+    Sample,
 }
 
 impl ItemKind {
@@ -136,6 +144,8 @@ impl ItemKind {
         ("wire", Self::Wire),
         ("cable", Self::Cable),
         ("mount", Self::Mount),
+        ("lot", Self::Lot),
+        ("sample", Self::Sample),
         ("job", Self::Job),
     ];
 
@@ -159,12 +169,13 @@ impl ForEach {
     pub fn from_words(text: &str) -> Option<Self> {
         let kind = |word: &str| ItemKind::WORDS.iter().find(|(name, _)| *name == word).map(|(_, kind)| *kind);
         let Some((member, owner)) = text.split_once(" of ") else {
-            return Some(Self { kind: kind(text)?, of: None });
+            return Some(Self { kind: kind(text).filter(|kind| *kind != ItemKind::Sample)?, of: None });
         };
         let (member, owner) = (kind(member.trim())?, kind(owner.trim())?);
-        let known = matches!(member, ItemKind::Wire | ItemKind::Load)
-            && !matches!(owner, ItemKind::Wire | ItemKind::Job | ItemKind::Mount)
+        let of_circuit = matches!(member, ItemKind::Wire | ItemKind::Load)
+            && !matches!(owner, ItemKind::Wire | ItemKind::Job | ItemKind::Mount | ItemKind::Lot | ItemKind::Sample)
             && !(member == ItemKind::Load && matches!(owner, ItemKind::Load | ItemKind::Battery | ItemKind::Cable));
+        let known = of_circuit || (member == ItemKind::Sample && owner == ItemKind::Lot);
         known.then_some(Self { kind: member, of: Some(owner) })
     }
 
@@ -208,13 +219,20 @@ impl Job {
             ItemKind::Wire => self.wires.iter().map(|p| p.name.as_str()).collect(),
             ItemKind::Cable => self.cables.iter().map(|p| p.name.as_str()).collect(),
             ItemKind::Mount => self.mounts.iter().map(|p| p.name.as_str()).collect(),
+            ItemKind::Lot => self.lots.iter().map(|p| p.name.as_str()).collect(),
+            ItemKind::Sample => Vec::new(),
         }
     }
 
-    /// The wires that end at a thing (the cores of a cable), or the loads whose own current runs through it.
+    /// The wires that end at a thing (the cores of a cable), the loads whose own current runs through it, or the pieces of
+    /// a lot that are tried.
     pub fn members(&self, kind: ItemKind, owner: &str) -> Vec<String> {
         if kind == ItemKind::Load {
             return powers(self, owner);
+        }
+        if kind == ItemKind::Sample {
+            let lot = self.lots.iter().find(|lot| lot.name == owner);
+            return lot.map(Lot::samples).unwrap_or_default().iter().map(ToString::to_string).collect();
         }
         let of_owner = |w: &&Wire| w.from.part() == owner || w.to.part() == owner || w.cable.as_deref() == Some(owner);
         self.wires.iter().filter(of_owner).map(|w| w.name.clone()).collect()

@@ -3,6 +3,7 @@
 use std::cell::RefCell;
 use std::collections::HashMap;
 
+use super::lot::read_lots;
 use super::parts::{
     Alternator, Battery, BatteryKind, Connector, Environment, FurtherBattery, Fuse, Ground, Level, Mount, Relay,
     Splice, Switch, Vehicle,
@@ -91,6 +92,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
         wires: Vec::new(),
         cables: Vec::new(),
         mounts,
+        lots: Vec::new(),
         instruments: read_instruments(&top),
         acceptance: read_acceptance(&top),
         assumptions: Vec::new(),
@@ -100,6 +102,7 @@ fn read_tables(source: &Source, problems: &RefCell<Problems>) -> Option<Job> {
     read_cables(&top, &mut job, &declared);
     job.wires.sort_by_key(|w| w.place_in_file.start);
     check_mounts(&top, &job, &declared);
+    job.lots = read_lots(&top, &job);
     job.assumptions = assumptions.into_inner();
     top.finish();
     Some(job)
@@ -116,8 +119,21 @@ fn nameless_battery() -> Battery {
     Battery { kind: BatteryKind::Flooded, capacity: None, rest_voltage, internal_resistance }
 }
 
-const KINDS_WITH_NAMES: [&str; 12] =
-    ["meter", "fuse", "breaker", "relay", "switch", "connector", "splice", "ground", "load", "wire", "cable", "mount"];
+const KINDS_WITH_NAMES: [&str; 13] = [
+    "meter",
+    "fuse",
+    "breaker",
+    "relay",
+    "switch",
+    "connector",
+    "splice",
+    "ground",
+    "load",
+    "wire",
+    "cable",
+    "mount",
+    "lot",
+];
 
 /// All names that the file gives, each with its kind, whether their tables are sound or not.
 pub(super) type Declared = HashMap<String, &'static str>;

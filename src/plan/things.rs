@@ -2,10 +2,12 @@
 
 use serde_json::{Map, Value, json};
 
+use crate::circuit::bench_current;
 use crate::handbook::hardware::{self, Friction, PropertyClass};
 use crate::handbook::{conductor, fuse, workmanship};
 use crate::job::{Fastener, ItemKind, Job, Load, Terminal, Wire, fed_behind, loads_of, powers, source_of, switches_of};
 use crate::quantity::{Length, Quantity, Toleranced};
+use crate::statistics::lot_passes;
 
 fn text(value: Option<impl ToString>) -> Value {
     Value::String(value.map(|v| v.to_string()).unwrap_or_default())
@@ -56,6 +58,8 @@ pub(super) fn thing(job: &Job, kind: ItemKind, name: &str) -> Value {
         ItemKind::Wire => job.wire(name).map(wire),
         ItemKind::Cable => cable(job, name),
         ItemKind::Mount => mount(job, name),
+        ItemKind::Lot => lot(job, name),
+        ItemKind::Sample => Some(Map::new()),
     }
     .unwrap_or_default();
     fields.insert("name".into(), name.into());
@@ -243,6 +247,37 @@ fn cable(job: &Job, name: &str) -> Fields {
         "cores": part.cores.join(", "),
     }))
     .map(|own| own.into_iter().chain(way(part.outer, part.outer, part.zone.as_deref())).collect())
+}
+
+/// A lamp is tried at this share of the system's voltage: 12.5 V of 12 V, as on the bench (`receive-bench`).
+const BENCH: f64 = 12.5 / 12.0;
+/// The share of bad pieces at which it is told how often the plan lets a lot pass.
+const BAD_SHARE: f64 = 0.1;
+
+fn lot(job: &Job, name: &str) -> Fields {
+    let lot = job.lots.iter().find(|lot| lot.name == name)?;
+    let lamp = job.load(&lot.of);
+    let at = job.vehicle.system * BENCH;
+    let wire = job.wire(&lot.of);
+    let pull = wire.and_then(|wire| workmanship::crimp_pull(wire.size)).map(|p| format!("{} N", p.value.as_newtons()));
+    let samples = lot.samples().len();
+    let bad = ((lot.pieces as f64) * BAD_SHARE).ceil();
+    let passes = lot_passes(lot.pieces as u64, bad as u64, samples as u64, 0);
+    let passes = passes.map(|share| format!("{} of 100", (share * 100.0).round()));
+    fields(json!({
+        "what": if lamp.is_some() { "lamps" } else { "crimps" },
+        "of": lot.of,
+        "pieces": lot.pieces.to_string(),
+        "samples": samples.to_string(),
+        "plan": lot.plan_in_words(),
+        "tool": text(lot.tool.as_ref()),
+        "size": text(wire.map(|wire| wire.size)),
+        "pull_min": text(pull),
+        "bench_voltage": at.to_string(),
+        "bench_current": text(lamp.map(|load| bench_current(&load.kind, at))),
+        "bad": bad.to_string(),
+        "passes": text(passes),
+    }))
 }
 
 fn mount(job: &Job, name: &str) -> Fields {

@@ -6,6 +6,7 @@
 mod capability;
 mod chart;
 mod ewma;
+mod lot;
 mod proportion;
 mod series;
 mod signals;
@@ -14,6 +15,7 @@ mod tolerance;
 pub use capability::{Capability, Interval};
 pub use chart::{Individuals, Sigma};
 pub use ewma::Ewma;
+pub use lot::lot_passes;
 pub use proportion::proportion_interval;
 pub use series::{Mixed, Series};
 pub use signals::{Rule, Signal, signals};

@@ -9,7 +9,7 @@ use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 use rigproof::quantity::{Amount, Dimension, Share};
 use rigproof::statistics::{
-    Capability, Ewma, Individuals, Rule, Series, Sigma, one_sided_factor, one_sided_factor_natrella,
+    Capability, Ewma, Individuals, Rule, Series, Sigma, lot_passes, one_sided_factor, one_sided_factor_natrella,
     proportion_interval, signals, two_sided_factor,
 };
 
@@ -211,5 +211,28 @@ fn the_interval_of_a_yield_is_the_one_that_others_computed() {
         let found = proportion_interval(good, all).unwrap();
         close(found.0, low, 2e-6);
         close(found.1, high, 2e-6);
+    }
+}
+
+/// Operating characteristic of the plan n = 52, c = 3 for lots of 10,000, e-Handbook 6.2.3.2 (its figures from memory). The
+/// handbook counts with the binomial distribution, which for such a lot differs in the third place.
+#[test]
+fn a_plan_lets_lots_pass_as_often_as_the_handbook_says() {
+    let table = [
+        (0.01, 0.998),
+        (0.02, 0.980),
+        (0.03, 0.930),
+        (0.04, 0.845),
+        (0.05, 0.739),
+        (0.06, 0.620),
+        (0.07, 0.502),
+        (0.08, 0.394),
+        (0.09, 0.300),
+        (0.10, 0.223),
+        (0.11, 0.162),
+        (0.12, 0.115),
+    ];
+    for (bad, passes) in table {
+        close(lot_passes(10_000, (bad * 10_000.0_f64).round() as u64, 52, 3).unwrap(), passes, 0.002);
     }
 }
