@@ -253,6 +253,7 @@ pub(super) fn create() -> String {
     let mut text: String = TABLES.iter().map(Table::create_in_sqlite).collect();
     // What lies where, and whether it was looked at since it changed: of this machine, and in no export.
     text.push_str("CREATE TABLE seen (folder TEXT PRIMARY KEY, stamp TEXT NOT NULL, record TEXT) WITHOUT ROWID;\n");
+    text.push_str("CREATE INDEX seen_by_record ON seen (record);\n");
     text.push_str("CREATE INDEX reading_by_step ON reading (step);\n");
     text.push_str("CREATE INDEX reading_by_instrument ON reading (instrument);\n");
     text.push_str("CREATE INDEX reading_by_tool ON reading (tool);\n");
