@@ -2,6 +2,8 @@
 
 #![allow(missing_docs, reason = "tests speak through their names")]
 
+use std::time::{Duration, Instant};
+
 use rigproof::design::{Finding, Severity, Sizing, check, conforms};
 use rigproof::document::Source;
 use rigproof::job::Job;
@@ -361,4 +363,20 @@ fn a_torque_above_the_table_for_bolt_class_and_friction_is_a_warning() {
     assert_eq!(found.severity, Severity::Warning);
     assert!((found.limit.unwrap().base() - 13.0).abs() < 1e-9);
     assert!(!check(&bolted(&stated("13 N·m"))).iter().any(|f| f.rule == "torque-above-table"));
+}
+
+/// Thirty pairs of parallel wires without a fuse have 2^30 ways: told, and not followed.
+#[test]
+fn wiring_that_branches_without_end_is_told_in_time() {
+    let mut text = DEMO.replace("from = \"battery.+\"\nto = \"F1.in\"", "from = \"Q30\"\nto = \"F1.in\"");
+    for n in 0..=30 {
+        let before = if n == 0 { "battery.+".to_owned() } else { format!("Q{}", n - 1) };
+        let ends = format!("from = \"{before}\"\nto = \"Q{n}\"\nsize = \"4 mm²\"\nlength = \"0.01 m\"\n");
+        let wires = ["a", "b"].map(|half| format!("[wire.p{n}{half}]\n{ends}")).concat();
+        text = format!("{text}\n[splice.Q{n}]\nmethod = \"crimped\"\n{wires}");
+    }
+    let began = Instant::now();
+    let findings = check(&job(&text));
+    assert!(findings.iter().any(|finding| finding.rule == "too-many-ways"), "{findings:?}");
+    assert!(began.elapsed() < Duration::from_secs(20), "{:?}", began.elapsed());
 }

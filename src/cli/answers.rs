@@ -74,6 +74,16 @@ pub(super) fn form() -> Form {
     problems.into_inner().into_form()
 }
 
+/// Whether a file of answers is sound for a plan.
+///
+/// # Errors
+/// All problems of the file at once, each with its place.
+pub fn check(source: &Source, plan: &Plan) -> Result<(), Box<Problems>> {
+    let problems = RefCell::new(Problems::new(source.clone()));
+    let _ = AnswersFront::read_source(source, Path::new(""), plan, None, &problems);
+    problems.into_inner().check(())
+}
+
 impl AnswersFront {
     /// A file that says nothing yet.
     pub(super) fn of_file(file: String, named_key: Option<&Path>) -> Self {

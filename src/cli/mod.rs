@@ -39,6 +39,7 @@ mod units;
 mod verify;
 mod walk;
 
+pub use answers::check as check_answers;
 pub use failure::{Failure, Outcome};
 
 use std::ffi::OsString;

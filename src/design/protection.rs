@@ -4,7 +4,7 @@ use super::facts::{Facts, ampacity_of};
 use super::{Finding, Severity, by_status};
 use crate::handbook::fuse::{FuseStyle, TimePoint, longest_opening, rerating, time_current};
 use crate::handbook::{Cited, Status, ampacity, conductor};
-use crate::job::{Fuse, Job, LoadKind, Terminal, Wire, powers, protected_wires, ways_to_protection};
+use crate::job::{Fuse, Job, LoadKind, MOST_WAYS, Terminal, Wire, powers, protected_wires, ways_to_protection};
 use crate::quantity::{Amount, Current, Duration, Length, Temperature};
 
 /// Share of its rating that a fuse carries for long (fuse maker's guide, 25 °C).
@@ -271,7 +271,25 @@ fn can_break_the_fault(facts: &Facts, fuse: &Fuse, findings: &mut Vec<Finding>) 
 }
 
 fn every_way_has_a_fuse(facts: &Facts, findings: &mut Vec<Finding>) {
-    for way in ways_to_protection(facts.job) {
+    let ways = ways_to_protection(facts.job);
+    let many = ways.iter().find(|way| ways.iter().filter(|other| other.battery == way.battery).count() >= MOST_WAYS);
+    if let Some(many) = many {
+        findings.push(Finding {
+            rule: "too-many-ways",
+            severity: Severity::Error,
+            subject: many.battery.clone(),
+            says: format!(
+                "more than {MOST_WAYS} ways lead from {} to a fuse; not all of them were checked",
+                post(&many.battery)
+            ),
+            change: "one wire in the place of parallel ones, and a fuse before the wiring branches".to_owned(),
+            value: None,
+            limit: None,
+            source: "rigproof: what it follows".to_owned(),
+        });
+        return;
+    }
+    for way in ways {
         let last = way.wires.last().map_or("", |w| w.name.as_str());
         let length = way.wires.iter().fold(Length::metres(0.0), |sum, w| sum + w.length.nominal);
         let names: Vec<&str> = way.wires.iter().map(|w| w.name.as_str()).collect();

@@ -5,6 +5,9 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
 use super::Form;
 
+/// Most problems of a file that are shown: whoever has more wrote no file of this kind.
+const MOST_SHOWN: usize = 100;
+
 /// A text and the name it is shown under.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
@@ -111,7 +114,7 @@ impl Problems {
     pub fn render(&self, coloured: bool) -> String {
         let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
         let mut shown = Vec::new();
-        for problem in &self.list {
+        for problem in self.list.iter().take(MOST_SHOWN) {
             let title = Level::ERROR.primary_title(problem.title.as_str());
             let mut group = match &problem.at {
                 Some(at) => {
@@ -127,7 +130,12 @@ impl Problems {
             shown.push(renderer.render(&[group]));
         }
         if self.list.len() > 1 {
-            shown.push(format!("{} problems in {}", self.list.len(), self.source.name));
+            let first = if self.list.len() > MOST_SHOWN {
+                format!("; the first {MOST_SHOWN} are shown")
+            } else {
+                String::new()
+            };
+            shown.push(format!("{} problems in {}{first}", self.list.len(), self.source.name));
         }
         shown.join("\n\n")
     }
@@ -154,3 +162,17 @@ impl std::fmt::Display for Problems {
 }
 
 impl std::error::Error for Problems {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_very_many_problems_the_first_are_shown_and_all_are_counted() {
+        let mut problems = Problems::new(Source::new("job.toml", "a = 1\n".repeat(150)));
+        (0..150).for_each(|n| problems.push(Problem::at(n * 6..n * 6 + 1, format!("problem {n}"), "here")));
+        let shown = problems.render(false);
+        assert!(shown.contains("problem 99\n") && !shown.contains("problem 100\n"), "{shown}");
+        assert!(shown.ends_with("150 problems in job.toml; the first 100 are shown"), "{shown}");
+    }
+}

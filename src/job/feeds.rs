@@ -189,7 +189,12 @@ fn wires_from(job: &Job, start: String, wires_of: WiresOf) -> Vec<&Wire> {
     wires
 }
 
-/// Every way from the positive post of a battery up to the first fuse, or to whatever else comes first.
+/// Ways from one battery that are followed at most. Parallel wires that branch again and again have more ways than anybody
+/// can follow; wiring of a vehicle has a handful.
+pub const MOST_WAYS: usize = 1000;
+
+/// Every way from the positive post of a battery up to the first fuse, or to whatever else comes first; of each battery
+/// [`MOST_WAYS`] at most.
 pub fn ways_to_protection(job: &Job) -> Vec<WayToProtection<'_>> {
     let mut ways = ways_from(job, "battery", onward_wires);
     ways.extend(further_ways(job));
@@ -210,7 +215,7 @@ fn ways_from<'j>(job: &'j Job, battery: &str, wires_of: WiresOf) -> Vec<WayToPro
         arrives_at_load_side,
     };
     let mut open: Vec<(String, Vec<&Wire>)> = vec![(format!("{battery}.+"), Vec::new())];
-    while let Some((terminal, so_far)) = open.pop() {
+    while let Some((terminal, so_far)) = open.pop().filter(|_| ways.len() < MOST_WAYS) {
         for (wire, end) in wires_of(job, &terminal) {
             if so_far.iter().any(|w| w.name == wire.name) {
                 continue;

@@ -16,7 +16,8 @@ mod terminal;
 
 pub use fastener::{BoltLength, Fastener};
 pub use feeds::{
-    WayToProtection, fed_behind, loads_of, powers, protected_wires, source_of, switches_of, ways_to_protection,
+    MOST_WAYS, WayToProtection, fed_behind, loads_of, powers, protected_wires, source_of, switches_of,
+    ways_to_protection,
 };
 pub use instrument::{Acceptance, Instrument};
 pub use lot::{Lot, SamplingPlan};
