@@ -18,7 +18,7 @@ use rigproof::ledger::Ledger;
 const RECORDS: usize = 10_000;
 const RUNS: usize = 3;
 /// How much longer than its peer it may take: made from nothing, and with one added.
-const MARKS: (f64, f64) = (40.0, 2.0);
+const MARKS: (f64, f64) = (20.0, 1.0);
 
 fn timed(work: impl FnOnce()) -> Duration {
     let begin = Instant::now();

@@ -7,7 +7,7 @@ mod common;
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use common::{Bench, by_hand, small_job};
+use common::{Answers, Bench, by_hand, small_job};
 use rigproof::design;
 use rigproof::plan::{Plan, Step};
 use rigproof::procedure::Library;
@@ -111,6 +111,39 @@ fn no_level_drops_a_check_of_protection_or_a_hazard_of_what_is_done() {
                 let dropped = procedures.contains(procedure) && !here.contains(step.key.as_str());
                 assert!(!dropped, "{job}: {level} drops the hazards of {}", step.key);
             }
+        }
+    }
+}
+
+/// The stored records are what this program and these procedures make: whoever changes either runs `.ci/refresh-samples`.
+#[test]
+fn the_stored_records_and_reports_are_those_of_the_files_beside_them() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let read = |path: &Path| std::fs::read(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    let bench = Bench::demo();
+    for job in JOBS {
+        let folder = root.join("reports").join(job);
+        let record = folder.join("record");
+        bench.run(&["verify", record.to_str().unwrap()]).expect(0);
+        assert!(read(&record.join("job.toml")) == read(&folder.join("job.toml")), "{job}: another job");
+        let frozen = common::files(&record.join("procedures"));
+        let now = common::files(&root.join("procedures")).into_iter().filter(|(name, _)| name.ends_with(".toml"));
+        assert!(frozen == now.collect::<Vec<_>>(), "{job}: other procedures; run .ci/refresh-samples");
+        // Each answer of the file stands in the journal.
+        let journal = String::from_utf8(read(&record.join("journal.jsonl"))).unwrap();
+        let answers = Answers::read(&String::from_utf8(read(&folder.join("answers.toml"))).unwrap());
+        for (step, _) in answers.lists() {
+            assert!(
+                journal.contains(&format!("\"{step}\"")),
+                "{job}: {step} was answered later; run .ci/refresh-samples"
+            );
+        }
+        let out = bench.path(job);
+        bench.run(&["report", record.to_str().unwrap(), "--out", out.to_str().unwrap()]).expect(0);
+        let (stored, made) = (common::files(&record.join("report")), common::files(&out));
+        assert_eq!(stored.len(), 5, "{job}");
+        for ((name, stored), (_, made)) in stored.iter().zip(&made) {
+            assert!(stored == made, "{job}: {name} is not what the record makes; run .ci/refresh-samples");
         }
     }
 }
