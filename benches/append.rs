@@ -61,7 +61,7 @@ fn main() {
     database.pragma_update(None, "synchronous", "FULL").unwrap();
     database.execute_batch("CREATE TABLE entry (seq INTEGER PRIMARY KEY, line TEXT NOT NULL)").unwrap();
     let mut insert = database.prepare("INSERT INTO entry VALUES (?1, ?2)").unwrap();
-    let row = each(|n| drop(insert.execute(rusqlite::params![n as i64, line]).unwrap()));
+    let row = each(|n| assert_eq!(insert.execute(rusqlite::params![i64::try_from(n).unwrap(), line]).unwrap(), 1));
 
     let mut bare = std::fs::File::create(place.join("bare")).unwrap();
     let sync = each(|_| {

@@ -40,7 +40,9 @@ fn rust_files(folder: &Path, found: &mut Vec<PathBuf>) {
 /// All code below these folders.
 fn code(folders: &[&str]) -> String {
     let mut files = Vec::new();
-    folders.iter().for_each(|folder| rust_files(&root().join(folder), &mut files));
+    for folder in folders {
+        rust_files(&root().join(folder), &mut files);
+    }
     files.iter().map(|path| std::fs::read_to_string(path).unwrap()).collect()
 }
 

@@ -251,8 +251,8 @@ fn cable(job: &Job, name: &str) -> Fields {
 
 /// A lamp is tried at this share of the system's voltage: 12.5 V of 12 V, as on the bench (`receive-bench`).
 const BENCH: f64 = 12.5 / 12.0;
-/// The share of bad pieces at which it is told how often the plan lets a lot pass.
-const BAD_SHARE: f64 = 0.1;
+/// It is told how often the plan lets a lot pass in which one piece of so many is bad.
+const ONE_BAD_OF: usize = 10;
 
 fn lot(job: &Job, name: &str) -> Fields {
     let lot = job.lots.iter().find(|lot| lot.name == name)?;
@@ -261,7 +261,7 @@ fn lot(job: &Job, name: &str) -> Fields {
     let wire = job.wire(&lot.of);
     let pull = wire.and_then(|wire| workmanship::crimp_pull(wire.size)).map(|p| format!("{} N", p.value.as_newtons()));
     let samples = lot.samples().len();
-    let bad = ((lot.pieces as f64) * BAD_SHARE).ceil();
+    let bad = lot.pieces.div_ceil(ONE_BAD_OF);
     let passes = lot_passes(lot.pieces as u64, bad as u64, samples as u64, 0);
     let passes = passes.map(|share| format!("{} of 100", (share * 100.0).round()));
     fields(json!({

@@ -153,7 +153,9 @@ impl Disk {
         let (safe, under_way) = std::mem::take(&mut self.under_way).into_iter().partition(|own| own.folder() == path);
         self.under_way = under_way;
         let safe: Vec<NameChange> = safe;
-        safe.iter().for_each(|change| change.apply(&mut self.names));
+        for change in &safe {
+            change.apply(&mut self.names);
+        }
     }
 
     /// Writes what is left after a power cut into a folder, in the place of all that is there: of what was not synced,

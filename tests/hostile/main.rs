@@ -254,7 +254,9 @@ fn a_record_and_its_signature() {
 
 #[test]
 fn a_picture() {
-    let picture = image::RgbImage::from_fn(24, 16, |x, y| image::Rgb([x as u8 * 9, y as u8 * 13, 77]));
+    let picture = image::RgbImage::from_fn(24, 16, |x, y| {
+        image::Rgb([x, y, 77].map(|part| u8::try_from(part * 9 % 256).unwrap()))
+    });
     let encoded = [image::ImageFormat::Jpeg, image::ImageFormat::Png].map(|format| {
         let mut bytes = Cursor::new(Vec::new());
         picture.write_to(&mut bytes, format).unwrap();
