@@ -71,7 +71,7 @@ fn greedy(probabilities: &[f64], tests: &[PassOrFail], left: &[usize]) -> Sequen
     Sequence { first: Some(first), cost: tests[first].cost + then }
 }
 
-/// The cheapest order of tests, found exactly. `None` for more than [`FEW`] hypotheses.
+/// The cheapest order of tests, found exactly. `None` for more than sixteen hypotheses.
 pub fn cheapest(probabilities: &[f64], tests: &[PassOrFail]) -> Option<Sequence> {
     if probabilities.len() > FEW {
         return None;

@@ -14,7 +14,7 @@ use crate::document::Source;
 use crate::job::Job;
 use crate::walk::{Event, Walk};
 
-/// What a record says of itself. Signatures and the files beside the journals are not looked at: see [`super::verify`].
+/// What a record says of itself. Signatures and the files beside the journals are not looked at: see [`super::verify()`].
 pub struct Scan {
     chain: Chain,
     /// How many of its parts bear a seal, counted from the first.

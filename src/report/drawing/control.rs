@@ -25,7 +25,7 @@ const CENTRE: Stroke = Stroke::plain(Ink::GOOD, 1.0);
 const LINE: Stroke = Stroke::plain(Ink::PALE, 0.8);
 const AVERAGE: Stroke = Stroke::plain(Ink::SOFT, 1.4);
 
-/// Both panels, [`PLOT_WIDTH`] wide. Readings at which a rule is broken are red, the thick line is the moving average.
+/// Both panels, `PLOT_WIDTH` wide. Readings at which a rule is broken are red, the thick line is the moving average.
 pub fn chart(trend: &Trend, title: &str) -> Scene {
     let own = &trend.chart;
     let unit = own.centre.dimension().unit();

@@ -61,7 +61,7 @@ struct Taken {
     expected: Option<String>,
 }
 
-/// The voltage along the path of a load in its running state, with the readings that stand; [`PLOT_WIDTH`] wide. The two
+/// The voltage along the path of a load in its running state, with the readings that stand; `PLOT_WIDTH` wide. The two
 /// panels have scales of their own: what the feed takes shows above, what the return takes below.
 ///
 /// A reading against the negative post is a mark with its expanded uncertainty (k = 2); one between two other places of the

@@ -60,7 +60,7 @@ struct Known<'j> {
 }
 
 /// The time-current plot of one fuse with the thinnest conductor that it protects; of several equally thin ones that with
-/// the smallest current at a short, which opens the fuse last. [`PLOT_WIDTH`] wide; `None` where no fuse has this name.
+/// the smallest current at a short, which opens the fuse last. `PLOT_WIDTH` wide; `None` where no fuse has this name.
 ///
 /// What is not known (the curve of a bolt-down fuse, a current where the circuit has no steady state) is left out, and a
 /// note says so. Sources stand below the plot, with `(from memory)` where the handbook says that of a value.

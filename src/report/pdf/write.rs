@@ -65,7 +65,7 @@ pub fn write(document: &Document, sheet: Sheet) -> Result<Vec<u8>, PdfError> {
 /// The numbers of the forms of a document, each with the page on which it stands, from 1.
 ///
 /// # Errors
-/// As [`write`], but for what concerns the file.
+/// As [`write()`], but for what concerns the file.
 pub fn anchors(document: &Document, sheet: Sheet) -> Result<Vec<(String, usize)>, PdfError> {
     let terms = super::blocks::terms(document);
     let pages = super::blocks::lay_out(document, &terms, sheet)?;
