@@ -10,7 +10,7 @@ fn gauge(name: &str) -> ConductorSize {
 }
 
 fn close(ours: f64, published: f64, relative: f64, what: &str) {
-    assert!((ours - published).abs() <= relative * published.abs(), "{what}: {ours} here, {published} published");
+    super::agreement::holds(module_path!(), ours, published, relative * published.abs(), what);
 }
 
 /// (gauge, printed diameter in inches, printed circular mils, NBS ohm per 1000 ft)

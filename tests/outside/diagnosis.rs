@@ -14,7 +14,7 @@ use rigproof::quantity::{Amount, Dimension, Reading, Resistance};
 
 #[track_caller]
 fn close(value: f64, expected: f64, tolerance: f64) {
-    assert!((value - expected).abs() <= tolerance, "{value} is not {expected} within {tolerance}");
+    super::agreement::holds(module_path!(), value, expected, tolerance, "a published value");
 }
 
 /// The places of the polybox: three products and two sums.

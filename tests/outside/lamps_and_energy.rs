@@ -14,7 +14,7 @@ use rigproof::quantity::{Angle, Charge, Current, Duration, Illuminance, Intensit
 
 #[track_caller]
 fn close(ours: f64, published: f64, allowed: f64, what: &str) {
-    assert!((ours - published).abs() <= allowed, "{what}: {ours} here, {published} published");
+    super::agreement::holds(module_path!(), ours, published, allowed, what);
 }
 
 fn beam(metres: f64, tilt: Slope) -> Beam {

@@ -3,6 +3,7 @@
 
 #![allow(missing_docs, reason = "tests speak through their names")]
 
+mod agreement;
 #[path = "../common/mod.rs"]
 mod common;
 mod conductors;

@@ -100,7 +100,7 @@ fn mm(length: Length) -> f64 {
 
 #[track_caller]
 fn close(ours: f64, published: f64, what: &str) {
-    assert!((ours - published).abs() <= 1e-6 * published.abs().max(1.0), "{what}: {ours} here, {published} published");
+    super::agreement::holds(module_path!(), ours, published, 1e-6 * published.abs().max(1.0), what);
 }
 
 fn bolt<'m>(materials: &'m Materials, name: &str) -> &'m rigproof::materials::Bolt {

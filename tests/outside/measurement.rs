@@ -19,7 +19,7 @@ fn volts(value: f64) -> Amount {
 
 #[track_caller]
 fn close(value: f64, expected: f64, tolerance: f64) {
-    assert!((value - expected).abs() <= tolerance, "{value} is not {expected} within {tolerance}");
+    super::agreement::holds(module_path!(), value, expected, tolerance, "a published value");
 }
 
 fn range(percent: f64, percent_of_range: f64, up_to: f64, counts: f64, digit: f64) -> MeterRange {

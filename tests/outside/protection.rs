@@ -13,7 +13,7 @@ fn gauge(name: &str) -> ConductorSize {
 
 #[track_caller]
 fn close(ours: f64, published: f64, relative: f64, what: &str) {
-    assert!((ours - published).abs() <= relative * published.abs(), "{what}: {ours} here, {published} published");
+    super::agreement::holds(module_path!(), ours, published, relative * published.abs(), what);
 }
 
 fn rows(table: &str) -> Vec<(String, Vec<f64>)> {

@@ -150,9 +150,8 @@ fn thirteen_circuits_show_the_fourteen_readings_of_the_dictionary() {
         let solve = |state: State| circuit.solve(&state).unwrap_or_else(|e| panic!("{name}: {e}"));
         let found = readings(&job, &solve(State::all_on(&job)), &solve(State::rest()));
         for ((probe, found), expected) in PROBES.iter().zip(found).zip(expected) {
-            let difference = (found - expected).abs();
-            assert!(difference < 2e-5, "{name}, {probe}: {found} here, {expected} there");
-            worst = worst.max(difference);
+            super::agreement::holds(module_path!(), found, expected, 2e-5, &format!("{name}, {probe:?}"));
+            worst = worst.max((found - expected).abs());
         }
     }
     println!("13 circuits, 14 readings each: largest difference {worst:.1e}");

@@ -342,9 +342,9 @@ fn compare(twin_job: &str, on: &[String], theirs: &BTreeMap<String, f64>) -> f64
     let mut worst = 0.0f64;
     let mut compared = 0;
     let mut close = |what: &str, ours: f64, theirs: f64, floor: f64| {
-        let difference = (ours - theirs).abs() / theirs.abs().max(floor);
-        assert!(difference < 1e-6, "{what}: {ours} here, {theirs} in the simulator\n{twin_job}");
-        worst = worst.max(difference);
+        let size = theirs.abs().max(floor);
+        super::agreement::holds(module_path!(), ours, theirs, 1e-6 * size, &format!("{what}\n{twin_job}"));
+        worst = worst.max((ours - theirs).abs() / size);
         compared += 1;
     };
     for terminal in job.terminals() {

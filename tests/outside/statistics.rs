@@ -23,7 +23,7 @@ fn series(values: &[f64]) -> Series {
 
 #[track_caller]
 fn close(value: f64, expected: f64, tolerance: f64) {
-    assert!((value - expected).abs() <= tolerance, "{value} is not {expected} within {tolerance}");
+    super::agreement::holds(module_path!(), value, expected, tolerance, "a published value");
 }
 
 /// Flow rates of e-Handbook 6.3.2.2.

@@ -21,7 +21,7 @@ fn rectangular(middle: f64, half: f64) -> Distribution {
 
 #[track_caller]
 fn near(ours: f64, published: f64, tolerance: f64, what: &str) {
-    assert!((ours - published).abs() <= tolerance, "{what}: {ours} here, {published} published");
+    super::agreement::holds(module_path!(), ours, published, tolerance, what);
 }
 
 fn sum(values: &[f64]) -> f64 {

@@ -47,10 +47,7 @@ fn drop_over(ohms: f64, amps: f64) -> f64 {
 
 fn close(id: &str, ours: f64, published: f64, relative: f64) {
     // The voltmeter's 10 Mohm and the row's own rounding.
-    assert!(
-        (ours - published).abs() <= (relative + 1e-6) * published.abs(),
-        "{id}: {ours} here, {published} published"
-    );
+    super::agreement::holds(module_path!(), ours, published, (relative + 1e-6) * published.abs(), id);
 }
 
 #[test]
