@@ -22,12 +22,12 @@ use crate::record::{sha256_hex, write_durably};
 /// The answers, beside the job that comes of them.
 const ANSWERS: &str = "differs.toml";
 
-pub(super) fn run(arguments: &New, kit: &str) -> Result<Outcome, Failure> {
+pub(super) fn run(arguments: &New, named: &str) -> Result<Outcome, Failure> {
     let folder = &arguments.folder;
     refuse_begun(folder)?;
-    let place = kits::find(kit, folder)?;
+    let place = kits::find(named, folder)?;
     let kit = kits::read(&place)?;
-    let work = Work { kit: &kit, called: kits::called(&place), folder: folder.clone(), job: folder.join(JOB) };
+    let work = Work { kit: &kit, named, called: kits::called(&place), folder: folder.clone(), job: folder.join(JOB) };
     let Some(file) = &arguments.brief else { return work.ask(arguments.plain) };
     work.refuse_foreign()?;
     let source = Source::new(file.display().to_string(), read_text(file)?);
@@ -47,6 +47,8 @@ pub(super) fn run(arguments: &New, kit: &str) -> Result<Outcome, Failure> {
 
 struct Work<'k> {
     kit: &'k Kit,
+    /// As the call named it.
+    named: &'k str,
     called: String,
     folder: PathBuf,
     job: PathBuf,
@@ -123,8 +125,7 @@ impl Work<'_> {
         let mut filling = self.before()?.unwrap_or_else(|| Filling::of(self.kit));
         let answers = self.answers();
         let (folder, kept) = (self.folder.display(), answers.display());
-        let go_on =
-            format!("What was said is kept in {kept}.\nGo on with: rigproof new {folder} --kit {}", self.called);
+        let go_on = format!("What was said is kept in {kept}.\nGo on with: rigproof new {folder} --kit {}", self.named);
         let mut front = TerminalFront::new((plain, false), None, &go_on);
         front.line(&format!("{}: {}", self.called, self.kit.title));
         let asked = front.ask_all(&mut filling, |filling| {
