@@ -363,7 +363,12 @@ pub(super) fn frozen_differs(hashes: &Hashes, entries: &[Entry]) -> Vec<String> 
 /// written anew.
 fn refuse_foreign(folder: &Path, procedures: &[String]) -> Result<(), RecordError> {
     let journal = format!("{}{UNFINISHED}", Part::FIRST.journal());
-    for name in all_files(folder)? {
+    let files = all_files(folder)?;
+    if files.contains(&Part::FIRST.journal()) {
+        // Another program has begun it since this one looked.
+        return Err(RecordError::InUse { path: folder.to_owned() });
+    }
+    for name in files {
         let bare = name.strip_suffix(UNFINISHED).unwrap_or(&name);
         let frozen = bare.strip_prefix("procedures/").is_some_and(|own| procedures.iter().any(|p| p == own));
         if !frozen && bare != JOB && name != journal {
