@@ -204,7 +204,7 @@ fn a_kill_at_any_change_loses_nothing_and_the_same_call_makes_it_good() {
     let phases = phases(&whole);
     let mut dice = Dice(1);
     let mut counts = Counts::default();
-    let all = moments(40);
+    let all = moments(25);
     for number in 0..all {
         let bout = Bout::begin();
         // Each kind of work in its turn: most of the changes are made when a record is begun.
@@ -266,27 +266,27 @@ fn is_told_and_made_good(seed: u64, usual: usize, fault: &'static str, last: usi
 #[test]
 fn a_full_disk_is_told_and_nothing_is_lost() {
     let (whole, undisturbed) = undisturbed();
-    is_told_and_made_good(2, 15, "full", changes(&whole), &undisturbed);
+    is_told_and_made_good(2, 8, "full", changes(&whole), &undisturbed);
 }
 
 #[test]
 fn a_write_that_is_cut_short_is_told_and_nothing_is_lost() {
     let (whole, undisturbed) = undisturbed();
     let writes = whole.iter().filter(|entry| matches!(entry, Entry::Write { .. })).count();
-    is_told_and_made_good(3, 15, "short", writes, &undisturbed);
+    is_told_and_made_good(3, 8, "short", writes, &undisturbed);
 }
 
 #[test]
 fn a_sync_that_fails_is_told_and_nothing_is_lost() {
     let (whole, undisturbed) = undisturbed();
     let syncs = whole.iter().filter(|entry| matches!(entry, Entry::Sync { .. })).count();
-    is_told_and_made_good(4, 15, "sync", syncs, &undisturbed);
+    is_told_and_made_good(4, 8, "sync", syncs, &undisturbed);
 }
 
 #[test]
 fn a_power_cut_that_drops_and_reorders_what_was_not_synced_loses_nothing_that_was_told() {
     let mut dice = Dice(5);
-    let (all, each) = (moments(40), 20);
+    let (all, each) = (moments(25), 25);
     let mut counts = Counts::default();
     let mut undisturbed_story = None;
     let mut tried = 0;
@@ -321,7 +321,7 @@ fn a_power_cut_that_drops_and_reorders_what_was_not_synced_loses_nothing_that_wa
 fn of_two_programs_at_one_record_one_works_and_the_other_says_so() {
     let (_, undisturbed) = undisturbed();
     let mut counts = Counts::default();
-    let all = moments(15);
+    let all = moments(10);
     for number in 0..all {
         let bout = Bout::begin();
         let spawn = || bout.command().stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap();
