@@ -34,7 +34,7 @@ use rigproof::record::{Entry, KnownSigners, Reader, Record, small_picture, verif
 use rigproof::shop::Shop;
 
 /// How long each reader is tried where nobody says how often.
-const USUAL: Duration = Duration::from_secs(3);
+const USUAL: Duration = Duration::from_secs(2);
 /// Longer than this one input may not take.
 const PATIENCE: Duration = Duration::from_secs(5);
 
