@@ -33,17 +33,13 @@ pub(super) fn run(arguments: &New) -> Result<Outcome, Failure> {
     let Some(file) = &arguments.brief else { return place.ask(arguments.plain) };
     let source = Source::new(file.display().to_string(), read_text(file)?);
     let brief = Brief::read(&source, place.existing.clone())?;
-    let proposal = propose(&brief, file)?;
-    if proposal.conforms() {
-        place.write(&brief, &proposal)?;
+    let made = place.made(&brief, file)?;
+    if made.proposal.conforms() {
+        place.write(&brief, &made)?;
     }
-    let text = if arguments.json {
-        as_json(&proposal, &place.finished(&proposal)?).to_string()
-    } else {
-        place.in_words(&proposal, true)
-    };
+    let text = if arguments.json { made.as_json().to_string() } else { place.in_words(&made, true) };
     layout::print(&text)?;
-    Ok(if proposal.conforms() { Outcome::Conforms } else { Outcome::DoesNotConform })
+    Ok(if made.proposal.conforms() { Outcome::Conforms } else { Outcome::DoesNotConform })
 }
 
 /// A job that is being done is not changed.
@@ -58,6 +54,12 @@ fn refuse_begun(folder: &Path) -> Result<(), Failure> {
         folder.join(JOB).display(),
         record.display()
     )))
+}
+
+/// A job that comes of a brief, with all that stands in its file.
+struct Made {
+    proposal: Proposal,
+    given: Given,
 }
 
 /// The folder of a job, and what lies in it.
@@ -99,18 +101,20 @@ impl Place {
 
     /// Whether the job file is still what its brief makes: then an answer may be changed and the file made anew.
     fn is_as_written(&self) -> bool {
-        let made = self.before.as_ref().and_then(|source| Brief::read(source, None).ok());
-        let made = made.and_then(|brief| Proposal::of(&brief).ok());
-        let made = made.and_then(|proposal| self.finished(&proposal).ok());
-        made.is_some_and(|made| read_text(&self.job).is_ok_and(|text| text == made.text))
+        let Some(source) = &self.before else { return false };
+        let brief = Brief::read(source, None).ok();
+        let made = brief.and_then(|brief| self.made(&brief, Path::new(BRIEF)).ok());
+        made.is_some_and(|made| read_text(&self.job).is_ok_and(|text| text == made.given.text))
     }
 
-    /// The job file as it is written: a new one with what the shop gives it.
-    fn finished(&self, proposal: &Proposal) -> Result<Given, Failure> {
-        if self.existing.is_some() {
-            return Ok(Given { text: proposal.text.clone(), what: Vec::new() });
-        }
-        given::by_shop(&proposal.text, &self.folder)
+    /// Works the job out, a new one with what the shop gives it; or says what is missing.
+    fn made(&self, brief: &Brief, file: &Path) -> Result<Made, Failure> {
+        let proposal = propose(brief, file)?;
+        let given = match self.existing {
+            None => given::by_shop(&proposal.text, &self.folder)?,
+            Some(_) => Given { text: proposal.text.clone(), what: Vec::new() },
+        };
+        Ok(Made { proposal, given })
     }
 
     fn brief_file(&self, proposal: Option<&Proposal>) -> PathBuf {
@@ -143,12 +147,12 @@ impl Place {
         let go_on = format!("What was said is kept in {}.\nGo on with: rigproof new {folder}{add}", left.display());
         let mut front = TerminalFront::new((plain, false), None, &go_on);
         let asked = front.ask_all(&mut brief, |brief| {
-            let proposal = propose(brief, &left)?;
-            Ok(Shown { words: self.in_words(&proposal, false), conforms: proposal.conforms(), proposal })
+            let made = self.made(brief, &left)?;
+            Ok(Shown { words: self.in_words(&made, false), conforms: made.proposal.conforms(), proposal: made })
         });
         match asked {
-            Ok(Asked::Agreed(proposal)) => {
-                self.write(&brief, &proposal)?;
+            Ok(Asked::Agreed(made)) => {
+                self.write(&brief, &made)?;
                 if self.existing.is_some() && left.exists() {
                     let _ = std::fs::remove_file(&left);
                 }
@@ -172,14 +176,14 @@ impl Place {
     }
 
     /// The brief first: a job file is never without the answers that it came from.
-    fn write(&self, brief: &Brief, proposal: &Proposal) -> Result<(), Failure> {
+    fn write(&self, brief: &Brief, made: &Made) -> Result<(), Failure> {
         make_folder(&self.folder)?;
-        write_durably(&self.brief_file(Some(proposal)), brief.text().as_bytes())?;
-        Ok(write_durably(&self.job, self.finished(proposal)?.text.as_bytes())?)
+        write_durably(&self.brief_file(Some(&made.proposal)), brief.text().as_bytes())?;
+        Ok(write_durably(&self.job, made.given.text.as_bytes())?)
     }
 
     /// What was chosen, what was taken where nobody said otherwise, and what the rules say.
-    fn in_words(&self, proposal: &Proposal, with_taken: bool) -> String {
+    fn in_words(&self, Made { proposal, given }: &Made, with_taken: bool) -> String {
         let mut text = String::from("chosen\n");
         for choice in &proposal.choices {
             let _ = writeln!(text, "{}", labelled("  ", &format!("{}: {}", choice.subject, choice.chosen), WIDTH));
@@ -193,9 +197,8 @@ impl Place {
                 let _ = writeln!(text, "{}", labelled(&label, &words, WIDTH));
             }
         }
-        let given = self.finished(proposal).map_or_else(|_| Vec::new(), |given| given.what);
-        if !given.is_empty() {
-            let _ = writeln!(text, "\nfrom the shop\n{}", labelled("  ", &given.join(", "), WIDTH));
+        if !given.what.is_empty() {
+            let _ = writeln!(text, "\nfrom the shop\n{}", labelled("  ", &given.what.join(", "), WIDTH));
         }
         text.push_str(&findings_in_words(&proposal.findings));
         let verdict = if proposal.conforms() {
@@ -263,26 +266,29 @@ fn missing_in_words(questions: &[Question]) -> String {
     text
 }
 
-fn as_json(proposal: &Proposal, finished: &Given) -> serde_json::Value {
-    let choices: Vec<_> = proposal
-        .choices
-        .iter()
-        .map(|c| json!({ "subject": c.subject, "chosen": c.chosen, "because": c.because }))
-        .collect();
-    let taken: Vec<_> = proposal
-        .taken
-        .iter()
-        .map(|(question, usual)| json!({ "id": question.id, "answer": usual.text, "because": usual.because }))
-        .collect();
-    json!({
-        "conforms": proposal.conforms(),
-        "loads": proposal.loads,
-        "choices": choices,
-        "taken": taken,
-        "findings": findings_as_json(&proposal.findings),
-        "from_shop": finished.what,
-        "job": finished.text,
-    })
+impl Made {
+    fn as_json(&self) -> serde_json::Value {
+        let Self { proposal, given } = self;
+        let choices: Vec<_> = proposal
+            .choices
+            .iter()
+            .map(|c| json!({ "subject": c.subject, "chosen": c.chosen, "because": c.because }))
+            .collect();
+        let taken: Vec<_> = proposal
+            .taken
+            .iter()
+            .map(|(question, usual)| json!({ "id": question.id, "answer": usual.text, "because": usual.because }))
+            .collect();
+        json!({
+            "conforms": proposal.conforms(),
+            "loads": proposal.loads,
+            "choices": choices,
+            "taken": taken,
+            "findings": findings_as_json(&proposal.findings),
+            "from_shop": given.what,
+            "job": given.text,
+        })
+    }
 }
 
 fn findings_as_json(findings: &[Finding]) -> Vec<serde_json::Value> {
